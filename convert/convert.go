@@ -1,0 +1,127 @@
+// Package convert turns documents into a Survey (what was built) and a Design
+// (what was asked), keeping the place in the file of every number. Its folders
+// do the arithmetic: levels, surface.
+//
+// Plan places are exact: a coordinate is taken from its decimals, the origin of
+// the job's Frame is subtracted in whole units, and what is left is a
+// unit.Length. Levels never pass through a float.
+package convert
+
+import (
+	"sightrail/formats"
+	"sightrail/formats/unit"
+)
+
+// Frame is the plan frame and height datum of a job. Places are kept relative
+// to its origin, which is a whole number of Unit, so that a coordinate of any
+// size is exact.
+type Frame struct {
+	Unit   unit.Unit // of plan coordinates and levels, in print
+	E0, N0 int64     // origin, in whole Units
+	EPSG   string    // digits; "" for a local grid
+	Grid   string    // name of the grid, for print
+	Datum  string    // height datum, as text
+}
+
+// Place is a plan position relative to the origin of the Frame.
+type Place struct{ E, N unit.Length }
+
+// Place makes a Place of file coordinates in unit u.
+func (f *Frame) Place(e, n unit.Decimal, u unit.Unit) (Place, error) {
+	x, err := e.LengthFrom(f.E0, f.Unit, u)
+	if err != nil {
+		return Place{}, err
+	}
+	y, err := n.LengthFrom(f.N0, f.Unit, u)
+	return Place{x, y}, err
+}
+
+// Easting and Northing print a place in the Frame's unit with at least least
+// decimals, more where it takes more to be exact.
+func (f *Frame) Easting(p Place, least int) string { return whole(f.E0, p.E, f.Unit, least) }
+
+// Northing prints the other coordinate.
+func (f *Frame) Northing(p Place, least int) string { return whole(f.N0, p.N, f.Unit, least) }
+
+// whole prints origin + l in u without leaving whole numbers.
+func whole(origin int64, l unit.Length, u unit.Unit, least int) string {
+	q, r := int64(l/u.Size), l%u.Size
+	origin += q
+	// the fraction must have the sign of the whole
+	if origin > 0 && r < 0 {
+		origin, r = origin-1, r+u.Size
+	} else if origin < 0 && r > 0 {
+		origin, r = origin+1, r-u.Size
+	}
+	s := r.Exact(u, least) // "0.123" or "-0.123"
+	if s == "1" || len(s) > 1 && (s[:2] == "1." || len(s) > 2 && s[:3] == "-1.") || s == "-1" {
+		// rounding carried into the whole part
+		if r > 0 {
+			origin++
+		} else {
+			origin--
+		}
+		s = unit.Length(0).Exact(u, least)
+	}
+	neg := origin < 0 || r < 0 && origin == 0 && s[0] == '-'
+	if s[0] == '-' {
+		s = s[1:]
+	}
+	d := unit.Decimal{Coef: origin}
+	if origin < 0 {
+		d.Coef = -origin
+	}
+	out := d.String() + s[1:]
+	if neg {
+		return "-" + out
+	}
+	return out
+}
+
+// Use is what became of a row of input. The zero Use is not assessed.
+type Use uint8
+
+// The uses of a row. Every row read has exactly one; when several checks use
+// it, the one that stands first here.
+const (
+	NotAssessed Use = iota
+	Assessed
+	Control    // bench marks, change points, check shots
+	Superseded // a newer shot took its place by a rule of the job
+	Excluded   // by a named rule of the job
+	Blank      // nothing in it
+)
+
+var useWords = [...]string{"not assessed", "assessed", "control", "superseded", "excluded", "blank"}
+
+func (u Use) String() string { return useWords[u] }
+
+// Shot is one row of a survey: a reading reduced to a level, or a point of a
+// point file. Use is Assessed until something says otherwise: a shot that
+// arrives at the checks with another Use is shown, not judged.
+type Shot struct {
+	Pos      formats.Pos // the row, and the cell of its level or reading
+	ID       string
+	Code     string
+	Layer    string
+	Run      string // pipe or line it belongs to, where the file says so
+	Staffed  string // invert, soffit, top, ...; "" = as the survey says
+	Time     string
+	Place    Place
+	Placed   bool
+	Chainage unit.Length // along Run
+	Offset   unit.Length
+	Chained  bool
+	Level    unit.Length
+	Levelled bool
+	Use      Use
+	Reason   string // why it is not to be assessed, or what it is control of
+	Survey   int    // index of the survey file in the job
+	Adjusted bool   // Level was adjusted
+}
+
+// Design is what was asked, by the names the job gives.
+type Design struct {
+	Surfaces map[string]*Surface
+	Networks map[string]*Network
+}

@@ -1,0 +1,142 @@
+// Package levels does the arithmetic of level books: reduction by height of
+// collimation and by rise and fall, page sums, verification of what was booked,
+// closing on known marks and the distribution of a misclosure that is inside
+// its limit. Numbers in, numbers out; it opens no file and prints nothing.
+//
+// A reading is a Length, + upwards on a staff that stands on the point and
+// negative on an inverted staff. Level = collimation − reading. A change point
+// is a row with FS and BS; a set-up is one BS and all that is read until the
+// next. Misclosure is computed minus known; corrections have the opposite
+// sign, and the correction of set-up k applies to its collimation.
+//
+// Accuracy: sums and levels are exact; a distributed correction is rounded once
+// to one count of Length. The test draws random books and compares the two
+// reductions with each other.
+package levels
+
+import "sightrail/formats/unit"
+
+// Value is a length that may be absent.
+type Value struct {
+	Set bool
+	L   unit.Length
+}
+
+// Of makes a Value that is there.
+func Of(l unit.Length) Value { return Value{true, l} }
+
+// Row is one row of a book, in the order of observation.
+type Row struct {
+	Name       string
+	BS, IS, FS Value // inverted readings are negative
+	DistBS     Value // length of the sight of BS, IS and FS
+	DistIS     Value
+	DistFS     Value
+	Known      Value  // level that is given
+	KnownFrom  string // who gave it: "job", "--known", "column KNOWN", "from the book"
+	Booked     Booked // what the book itself worked out
+}
+
+// Booked is what a book worked out by hand; it is verified, never believed.
+type Booked struct{ Rise, Fall, Collimation, Level Value }
+
+// Distribution is how a misclosure inside its limit is shared out.
+type Distribution string
+
+// The ways to distribute.
+const (
+	NoDistribution Distribution = ""
+	BySetups       Distribution = "setups"
+	ByDistance     Distribution = "distance"
+)
+
+// Options of a reduction.
+type Options struct {
+	Rule        Rule         // closing limit; the zero Rule judges nothing
+	Distribute  Distribution // only ever done inside the limit
+	SideShotsFS bool         // a FS without BS is a side shot, not an open change point
+	// BookedWithin is how far a booked value may be from the recomputed one
+	// before it is called wrong: half of the last place booked, usually.
+	BookedWithin unit.Length
+}
+
+// Reduced is one row after reduction. Index is its place in the rows given.
+type Reduced struct {
+	Index       int
+	Collimation Value // of the set-up that begins at this row (BS)
+	Rise, Fall  Value
+	Level       Value // raw
+	Adjusted    Value // raw plus correction; set only when the run was distributed
+	Role        Role
+	Setup       int // counted from 1 through the book; 0 before the first BS
+	Run         int // index into Result.Runs; -1 when the row is in none
+}
+
+// Role is what a row is to its run.
+type Role uint8
+
+// The roles of a row. The zero Role is a row without a reading.
+const (
+	NoReading Role = iota
+	Shot           // IS, or a side shot
+	ChangePoint
+	Mark // a row with a known level
+)
+
+// State says whether the levels of a run may be used.
+type State uint8
+
+// The states of a run. The zero State is open.
+const (
+	Open       State = iota // ends on no known mark
+	Closed                  // closed inside its limit on a known mark other than the first
+	LoopClosed              // closed inside its limit on the mark it began on: mark unproved
+	OutOfLimit              // misclosure beyond the limit
+	NotJudged               // closed, but the rule needs what the book has not (distances)
+	Broken                  // a reading is missing or a change point is left open
+)
+
+// Proved reports whether levels of a run in this state are assessed.
+func (s State) Proved() bool { return s == Closed || s == LoopClosed }
+
+var stateWords = [...]string{
+	"open: ends on no known mark", "closed", "closed on its own mark: mark unproved",
+	"misclosure beyond the limit", "closed, limit not judged", "broken: a reading is missing",
+}
+
+func (s State) String() string { return stateWords[s] }
+
+// Run is a stretch of a book from one known mark to the next, or to the end.
+type Run struct {
+	First, Last int    // indices of rows, inclusive
+	From, To    string // names of the marks; To is "" when the run is open
+	State       State
+	Why         string // one sentence more, for the report
+	Setups      int
+	Distance    Value // sum of sights of BS and FS; not set when one is missing
+	Misclosure  Value // computed minus known at To
+	Allowed     Value // by the rule, rounded for print; judged exactly
+	Distributed Distribution
+}
+
+// Sums of a book or of one page of it.
+type Sums struct{ BS, FS, Rise, Fall unit.Length }
+
+// Mistake is a booked value or a row that is wrong.
+type Mistake struct {
+	Index int    // row
+	Field string // "rise", "fall", "collimation", "level", "BS", "FS", ...
+	Text  string
+}
+
+// Result is a reduced book.
+type Result struct {
+	Rows          []Reduced // one for every row given
+	Runs          []Run
+	Sums          Sums
+	FirstToLast   Value     // last level minus first
+	ArithmeticOK  bool      // ΣBS − ΣFS = ΣRise − ΣFall = last − first
+	BookedAny     bool      // something was booked to compare with
+	Mistakes      []Mistake // in order of rows; levels after one are not trusted
+	BookedDiffers []Mistake // booked values that disagree with the recomputed ones
+}

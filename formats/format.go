@@ -1,0 +1,92 @@
+package formats
+
+import (
+	"io"
+
+	"sightrail/formats/unit"
+)
+
+// Kind is a kind of content a format can hold. Holds lists them, so that a
+// conversion names what it loses from the list.
+type Kind string
+
+// The kinds of content.
+const (
+	Books      Kind = "level book"
+	Points     Kind = "points"
+	Attributes Kind = "point codes and descriptions"
+	Surfaces   Kind = "surfaces"
+	Alignments Kind = "alignments"
+	Networks   Kind = "pipe networks"
+	Polygons   Kind = "polygons"
+	CRSName    Kind = "coordinate system"
+	UnitName   Kind = "unit of length"
+)
+
+// Format is one file format. Decode never opens a file: it takes a reader and
+// a name.
+type Format struct {
+	Name       string   // "csv"
+	Title      string   // "CSV and delimited text"
+	Extensions []string // with the dot, lower case
+	// Sniff reports whether a file of that name that begins with head looks
+	// like this format.
+	Sniff func(name string, head []byte) bool
+	// Decode reads r to its end. It returns a Document whenever it could read
+	// anything; a file that must be refused has Problems. The error is for
+	// reading itself (r failed) and for Options.Points that returned one.
+	Decode func(r io.Reader, name string, opt Options) (*Document, error)
+	// Encode writes what the format Holds; nil when the format is read only.
+	Encode func(w io.Writer, d *Document, opt EncodeOptions) error
+	Holds  []Kind
+}
+
+// Content says what a table file is expected to hold, where the file itself
+// cannot say it.
+type Content string
+
+// The contents of table files. AnyContent lets the headings decide.
+const (
+	AnyContent   Content = ""
+	LevelContent Content = "levels" // a level book
+	PointContent Content = "points" // points, pegs, marks, chainage tables
+)
+
+// Options tell a decoder what the job file or the command line declares. The
+// zero value declares nothing.
+type Options struct {
+	Content   Content
+	Unit      unit.Unit // of a file that does not say its own
+	Sheet     string    // of a workbook; "" = the one that fits
+	Columns   []string  // roles in order, for a file without headings
+	Delimiter rune      // 0 = found out
+	Decimal   rune      // '.' or ','; 0 = found out
+	Encoding  string    // "utf-8", "utf-16", "windows-1252"; "" = found out
+	DimUnit   unit.Unit // of pipe dimensions in a file that does not declare it
+	// Points, when set, receives points in batches in file order; the slice is
+	// reused after the call returns, strings in it may be kept. at is the file
+	// and part of the batch. Document.Points then stays empty.
+	Points func(at Pos, batch []Point) error
+}
+
+// BatchSize is how many points a decoder hands over at once.
+const BatchSize = 4096
+
+// EncodeOptions tell an encoder what the Document leaves open.
+type EncodeOptions struct {
+	Unit unit.Unit // to write lengths in; zero = as the Document has them
+}
+
+// Limits on what a decoder accepts. A file beyond one is refused by name.
+const (
+	MaxFileBytes    = 8 << 30   // of an input file that must be held in memory
+	MaxLineBytes    = 1 << 20   // of one line of text
+	MaxFields       = 1024      // of one row
+	MaxDepth        = 100       // of nested elements or values
+	MaxSheetBytes   = 2 << 30   // of one sheet, unpacked
+	MaxZipRatio     = 200       // unpacked over packed, of one part of a workbook
+	MaxVertices     = 200 << 20 // of one surface
+	MaxPoints       = 1 << 40   // of one point file
+	MaxBookRows     = 2_000_000
+	MaxProblemsKept = 10_000 // of one file; the rest is counted
+)

@@ -1,0 +1,231 @@
+// Package unit holds the one length type of the program and the named units
+// that files may use.
+//
+// A Length is a whole count of 1/3937 nanometre. In that count one metre, one
+// US survey foot (1200/3937 m), one international foot (0.3048 m) and 1/64 of
+// an inch are whole numbers, so every decimal that a staff, a rover or a
+// design writes in any of them becomes a Length without rounding: up to 12
+// decimals of a metre, 11 of a US survey foot, 5 of an international foot.
+// What has more decimals is rounded once, half away from zero, and Parse says
+// so. Sums of Lengths are exact and two Lengths are equal when they are equal.
+//
+// Accuracy: exact by construction; TestEveryDecimalIsExact draws decimals of
+// every unit and compares with math/big.
+package unit
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"math/bits"
+	"strings"
+)
+
+// Length is a length, level, level difference or tolerance, in counts of
+// 1/3937 nanometre. Its range is ±2,342 km.
+type Length int64
+
+// Lengths of one unit.
+const (
+	Nanometre         Length = 3937
+	Micrometre               = 1000 * Nanometre
+	Millimetre               = 1000 * Micrometre
+	Metre                    = 1000 * Millimetre
+	InternationalFoot Length = 1_199_997_600_000
+	Inch                     = InternationalFoot / 12
+	USSurveyFoot      Length = 1_200_000_000_000
+)
+
+// MaxLength is the largest Length; the smallest is its negative.
+const MaxLength = Length(math.MaxInt64)
+
+// ErrRange is returned where a value does not fit into a Length or a Decimal.
+var ErrRange = errors.New("the value is beyond ±2,342 km, the range of a length")
+
+// Metres returns the length in metres, rounded to the nearest float64. It is
+// for curves, projections and drawings, never for a comparison with a limit.
+func (l Length) Metres() float64 { return float64(l) / float64(Metre) }
+
+// Millimetres returns the length in millimetres, rounded to the nearest float64.
+func (l Length) Millimetres() float64 { return float64(l) / float64(Millimetre) }
+
+// FromMetres returns the Length nearest to m metres. It is the one rounding of
+// computed geometry. NaN, infinities and values out of range are errors.
+func FromMetres(m float64) (Length, error) {
+	v := math.Round(m * float64(Metre))
+	if !(v > -math.MaxInt64 && v < math.MaxInt64) {
+		return 0, ErrRange
+	}
+	return Length(v), nil
+}
+
+// Add returns l + o, or ErrRange.
+func (l Length) Add(o Length) (Length, error) {
+	s := l + o
+	if (s > l) != (o > 0) && o != 0 || s == math.MinInt64 {
+		return 0, ErrRange
+	}
+	return s, nil
+}
+
+// Abs returns the absolute value of l.
+func (l Length) Abs() Length {
+	if l < 0 {
+		return -l
+	}
+	return l
+}
+
+// Sign returns -1, 0 or +1.
+func (l Length) Sign() int {
+	switch {
+	case l < 0:
+		return -1
+	case l > 0:
+		return 1
+	}
+	return 0
+}
+
+// CompareProducts returns the sign of a×b − c×d, exactly. Grades are judged
+// with it: fall × N against length × 1.
+func CompareProducts(a, b, c, d Length) int {
+	return product(a, b).compare(product(c, d))
+}
+
+// MulDiv returns a×b/c, rounded half away from zero to one count; c must not be
+// zero. A result out of range is held at ±MaxLength.
+func MulDiv(a, b, c Length) Length {
+	hi, lo := bits.Mul64(uint64(a.Abs()), uint64(b.Abs()))
+	d := uint64(c.Abs())
+	neg := (a < 0) != (b < 0) != (c < 0)
+	q := uint64(MaxLength)
+	if hi < d {
+		var r uint64
+		q, r = bits.Div64(hi, lo, d)
+		if r >= d-r {
+			q++
+		}
+		q = min(q, uint64(MaxLength))
+	}
+	if neg {
+		return -Length(q)
+	}
+	return Length(q)
+}
+
+type wide struct {
+	neg    bool
+	hi, lo uint64
+}
+
+func product(a, b Length) wide {
+	hi, lo := bits.Mul64(uint64(a.Abs()), uint64(b.Abs()))
+	return wide{neg: (a < 0) != (b < 0) && (hi|lo) != 0, hi: hi, lo: lo}
+}
+
+func (w wide) compare(o wide) int {
+	if w.neg != o.neg {
+		if w.neg {
+			return -1
+		}
+		return 1
+	}
+	c := 0
+	switch {
+	case w.hi != o.hi && w.hi > o.hi, w.hi == o.hi && w.lo > o.lo:
+		c = 1
+	case w.hi != o.hi || w.lo != o.lo:
+		c = -1
+	}
+	if w.neg {
+		return -c
+	}
+	return c
+}
+
+// Fixed prints l in unit u with exactly places decimals, rounded half away
+// from zero. Minus zero is printed as zero.
+func (l Length) Fixed(u Unit, places int) string {
+	q, neg := l.scaled(u, places)
+	s := fmt.Sprintf("%0*d", places+1, q)
+	var b strings.Builder
+	if neg && q != 0 {
+		b.WriteByte('-')
+	}
+	b.WriteString(s[:len(s)-places])
+	if places > 0 {
+		b.WriteByte('.')
+		b.WriteString(s[len(s)-places:])
+	}
+	return b.String()
+}
+
+// scaled returns |l| in u × 10^places, rounded half away from zero, and
+// whether l is negative.
+func (l Length) scaled(u Unit, places int) (uint64, bool) {
+	p := uint64(1)
+	for range places {
+		p *= 10
+	}
+	hi, lo := bits.Mul64(uint64(l.Abs()), p)
+	size := uint64(u.Size)
+	q, r := bits.Div64(hi, lo, size) // hi < size: |l| < 2^63 and p ≤ 10^9
+	if r >= size-r {
+		q++
+	}
+	return q, l < 0
+}
+
+// MaxPlaces is the largest number of decimals that Fixed prints.
+const MaxPlaces = 9
+
+// Exact prints l in unit u with at least least decimals, and as many more (to
+// MaxPlaces) as it takes to say l exactly.
+func (l Length) Exact(u Unit, least int) string {
+	s := l.Fixed(u, MaxPlaces)
+	for strings.HasSuffix(s, "0") && len(s)-strings.IndexByte(s, '.')-1 > least {
+		s = s[:len(s)-1]
+	}
+	return strings.TrimSuffix(s, ".")
+}
+
+// String prints l in metres to the tenth of a millimetre; it is for debugging,
+// reports choose unit and decimals.
+func (l Length) String() string { return l.Fixed(M, 4) + " m" }
+
+// Unit is a named unit of length.
+type Unit struct {
+	Name string // as written in job files, options and reports
+	Size Length // one of it
+	Word string // in full
+}
+
+// The units that files may use.
+var (
+	M     = Unit{"m", Metre, "metre"}
+	MM    = Unit{"mm", Millimetre, "millimetre"}
+	CM    = Unit{"cm", 10 * Millimetre, "centimetre"}
+	KM    = Unit{"km", 1000 * Metre, "kilometre"}
+	Ft    = Unit{"ft", InternationalFoot, "international foot"}
+	FtUS  = Unit{"ftUS", USSurveyFoot, "US survey foot"}
+	In    = Unit{"in", Inch, "inch"}
+	Mile  = Unit{"mi", 5280 * InternationalFoot, "mile"}
+	Units = []Unit{M, MM, CM, KM, Ft, FtUS, In, Mile}
+)
+
+// Known reports whether u is a unit at all; the zero Unit is "not said".
+func (u Unit) Known() bool { return u.Size != 0 }
+
+func (u Unit) String() string { return u.Name }
+
+// ByName finds a unit by its name. Names are exact: "ft" is the international
+// foot, "ftUS" the US survey foot.
+func ByName(name string) (Unit, bool) {
+	for _, u := range Units {
+		if u.Name == name {
+			return u, true
+		}
+	}
+	return Unit{}, false
+}

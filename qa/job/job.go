@@ -1,0 +1,221 @@
+// Package job is the job file: strict YAML to a Job, and the JSON Schema made
+// from the same structs. A key it does not know, a value without its unit and a
+// name that leads nowhere are errors with file, line, column and the line
+// shown. Nothing here opens a file.
+package job
+
+import (
+	"sightrail/convert/levels"
+	"sightrail/formats/unit"
+)
+
+// Job is a job file.
+type Job struct {
+	File string `yaml:"-" json:"-"` // name of the job file, for messages
+
+	Project    string `yaml:"project" json:"project" jsonschema:"required,description=Name of the project"`
+	Contract   string `yaml:"contract,omitempty" json:"contract,omitempty" jsonschema:"description=Contract name or number"`
+	Client     string `yaml:"client,omitempty" json:"client,omitempty" jsonschema:"description=Who the report is for"`
+	Company    string `yaml:"company,omitempty" json:"company,omitempty" jsonschema:"description=Who made the survey"`
+	Lot        string `yaml:"lot,omitempty" json:"lot,omitempty" jsonschema:"description=Lot number"`
+	Element    string `yaml:"element,omitempty" json:"element,omitempty" jsonschema:"description=Work element the lot covers"`
+	Clause     string `yaml:"clause,omitempty" json:"clause,omitempty" jsonschema:"description=Specification and clause that sets what is asked"`
+	Revision   string `yaml:"revision,omitempty" json:"revision,omitempty" jsonschema:"description=Design revision the contract calls for"`
+	HoldPoint  string `yaml:"holdPoint,omitempty" json:"holdPoint,omitempty" jsonschema:"description=Hold point of the inspection and test plan"`
+	ReportNo   string `yaml:"reportNo,omitempty" json:"reportNo,omitempty" jsonschema:"description=Number of the report"`
+	SurveyDate string `yaml:"surveyDate,omitempty" json:"surveyDate,omitempty" jsonschema:"description=Date of the survey"`
+	Weather    string `yaml:"weather,omitempty" json:"weather,omitempty"`
+
+	Units       Unit         `yaml:"units" json:"units" jsonschema:"required,description=Unit that reports print coordinates and levels in"`
+	Grid        Grid         `yaml:"grid" json:"grid" jsonschema:"required,description=Plan grid: an EPSG code or local"`
+	HeightDatum string       `yaml:"heightDatum" json:"heightDatum" jsonschema:"required,description=Name of the height datum all levels refer to"`
+	BenchMarks  []BenchMark  `yaml:"benchMarks,omitempty" json:"benchMarks,omitempty"`
+	Instruments []Instrument `yaml:"instruments,omitempty" json:"instruments,omitempty"`
+	People      People       `yaml:"people,omitempty" json:"people,omitempty"`
+	Levelling   Levelling    `yaml:"levelling,omitempty" json:"levelling,omitempty"`
+	CheckShots  CheckShots   `yaml:"checkShots,omitempty" json:"checkShots,omitempty"`
+
+	Surveys []Survey `yaml:"surveys" json:"surveys" jsonschema:"required,minItems=1"`
+	Places  []Places `yaml:"places,omitempty" json:"places,omitempty" jsonschema:"description=Peg lists and chainage tables that give booked names their places"`
+	Designs []Design `yaml:"designs" json:"designs" jsonschema:"required,minItems=1"`
+	Checks  []Check  `yaml:"checks" json:"checks" jsonschema:"required,minItems=1"`
+
+	Acceptance Acceptance `yaml:"acceptance,omitempty" json:"acceptance,omitempty"`
+}
+
+// BenchMark is a mark with a known level, and a place where it is known.
+type BenchMark struct {
+	Name     string  `yaml:"name" json:"name" jsonschema:"required"`
+	Level    Length  `yaml:"level" json:"level" jsonschema:"required"`
+	Easting  *Length `yaml:"easting,omitempty" json:"easting,omitempty"`
+	Northing *Length `yaml:"northing,omitempty" json:"northing,omitempty"`
+	Source   string  `yaml:"source" json:"source" jsonschema:"required,description=Where the value comes from"`
+	Date     string  `yaml:"date" json:"date" jsonschema:"required,description=Date of the value"`
+	Line     int     `yaml:"-" json:"-"`
+}
+
+// Instrument is one instrument and the evidence that it was in order.
+type Instrument struct {
+	Name    string `yaml:"name" json:"name" jsonschema:"required"`
+	Type    string `yaml:"type,omitempty" json:"type,omitempty"`
+	Serial  string `yaml:"serial,omitempty" json:"serial,omitempty"`
+	Checked string `yaml:"checked,omitempty" json:"checked,omitempty" jsonschema:"description=Date of the last check"`
+	Result  string `yaml:"result,omitempty" json:"result,omitempty" jsonschema:"description=Result of the last check"`
+}
+
+// People did the work and answer for it.
+type People struct {
+	Observer string `yaml:"observer,omitempty" json:"observer,omitempty"`
+	Booker   string `yaml:"booker,omitempty" json:"booker,omitempty"`
+	Checker  string `yaml:"checker,omitempty" json:"checker,omitempty"`
+	Approver string `yaml:"approver,omitempty" json:"approver,omitempty"`
+}
+
+// Levelling is how level runs are closed and judged.
+type Levelling struct {
+	Closing    Rule                `yaml:"closing,omitempty" json:"closing,omitempty"`
+	Source     string              `yaml:"source,omitempty" json:"source,omitempty" jsonschema:"description=Who set the closing rule"`
+	Distribute levels.Distribution `yaml:"distribute,omitempty" json:"distribute,omitempty" jsonschema:"enum=setups,enum=distance,description=How a misclosure inside its limit is shared out"`
+	Judge      string              `yaml:"judge,omitempty" json:"judge,omitempty" jsonschema:"enum=raw,enum=adjusted,default=raw,description=Which levels the checks judge"`
+}
+
+// CheckShots is how far a point file may be off the known marks it was checked on.
+type CheckShots struct {
+	Level  *Length `yaml:"level,omitempty" json:"level,omitempty" jsonschema:"description=Largest level difference on a known mark"`
+	Plan   *Length `yaml:"plan,omitempty" json:"plan,omitempty" jsonschema:"description=Largest plan difference on a known mark"`
+	Source string  `yaml:"source,omitempty" json:"source,omitempty"`
+}
+
+// Reading is how a table file is read, where the file does not say it itself.
+type Reading struct {
+	Sheet     string   `yaml:"sheet,omitempty" json:"sheet,omitempty" jsonschema:"description=Sheet of a workbook"`
+	Unit      *Unit    `yaml:"unit,omitempty" json:"unit,omitempty" jsonschema:"description=Unit of the lengths in the file"`
+	Columns   []string `yaml:"columns,omitempty" json:"columns,omitempty" jsonschema:"description=Meaning of the columns in order for a file without headings"`
+	Delimiter string   `yaml:"delimiter,omitempty" json:"delimiter,omitempty" jsonschema:"enum=comma,enum=semicolon,enum=tab,enum=pipe,enum=space"`
+	Decimal   string   `yaml:"decimal,omitempty" json:"decimal,omitempty" jsonschema:"enum=point,enum=comma"`
+	Encoding  string   `yaml:"encoding,omitempty" json:"encoding,omitempty" jsonschema:"enum=utf-8,enum=utf-16,enum=windows-1252"`
+}
+
+// Survey is one file of field data.
+type Survey struct {
+	File        string `yaml:"file" json:"file" jsonschema:"required"`
+	Kind        string `yaml:"kind" json:"kind" jsonschema:"required,enum=levels,enum=points"`
+	Reading     `yaml:",inline"`
+	SideShots   string             `yaml:"sideShots,omitempty" json:"sideShots,omitempty" jsonschema:"enum=fs,description=fs: a foresight without backsight is a side shot"`
+	Staffed     Staffed            `yaml:"staffed,omitempty" json:"staffed,omitempty" jsonschema:"description=What the staff or rover stood on in this file"`
+	ByCode      map[string]Staffed `yaml:"staffedByCode,omitempty" json:"staffedByCode,omitempty" jsonschema:"description=What was staffed for a code"`
+	HeightDatum string             `yaml:"heightDatum,omitempty" json:"heightDatum,omitempty" jsonschema:"description=Height datum of this file when it is stated there"`
+	Exclude     []Exclusion        `yaml:"exclude,omitempty" json:"exclude,omitempty" jsonschema:"description=Rows left out by a named rule"`
+	Line        int                `yaml:"-" json:"-"`
+}
+
+// Exclusion leaves rows out, by name or code, for a reason that is printed.
+type Exclusion struct {
+	Names  []string `yaml:"names,omitempty" json:"names,omitempty"`
+	Codes  []string `yaml:"codes,omitempty" json:"codes,omitempty"`
+	Reason string   `yaml:"reason" json:"reason" jsonschema:"required"`
+}
+
+// Places is a peg list or chainage table: names with easting and northing, or
+// with run and chainage.
+type Places struct {
+	File    string `yaml:"file" json:"file" jsonschema:"required"`
+	Reading `yaml:",inline"`
+	Line    int `yaml:"-" json:"-"`
+}
+
+// Design is one design file and what to take of it.
+type Design struct {
+	Name        string            `yaml:"name" json:"name" jsonschema:"required,description=Name the checks use"`
+	File        string            `yaml:"file" json:"file" jsonschema:"required"`
+	Surface     string            `yaml:"surface,omitempty" json:"surface,omitempty" jsonschema:"description=Name of the surface in the file"`
+	Network     string            `yaml:"network,omitempty" json:"network,omitempty" jsonschema:"description=Name of the pipe network in the file"`
+	Unit        *Unit             `yaml:"unit,omitempty" json:"unit,omitempty" jsonschema:"description=Unit of a file that does not say its own"`
+	DimUnit     *Unit             `yaml:"pipeSizeUnit,omitempty" json:"pipeSizeUnit,omitempty" jsonschema:"description=Unit of pipe sizes in a file that does not say it"`
+	InvertsAt   string            `yaml:"invertsAt,omitempty" json:"invertsAt,omitempty" jsonschema:"enum=centre,enum=innerFace,description=Place the design inverts refer to"`
+	Flow        map[string]string `yaml:"flow,omitempty" json:"flow,omitempty" jsonschema:"description=Pit that a pipe with equal inverts flows to"`
+	Revision    string            `yaml:"revision,omitempty" json:"revision,omitempty" jsonschema:"description=Revision of this file"`
+	HeightDatum string            `yaml:"heightDatum,omitempty" json:"heightDatum,omitempty"`
+	Line        int               `yaml:"-" json:"-"`
+}
+
+// Shots selects the shots of a check. What is given must all hold; an empty
+// selection takes every shot. Names and codes may end in * for any ending.
+type Shots struct {
+	Names    []string  `yaml:"names,omitempty" json:"names,omitempty"`
+	Codes    []string  `yaml:"codes,omitempty" json:"codes,omitempty"`
+	Layers   []string  `yaml:"layers,omitempty" json:"layers,omitempty"`
+	Runs     []string  `yaml:"runs,omitempty" json:"runs,omitempty"`
+	Surveys  []string  `yaml:"surveys,omitempty" json:"surveys,omitempty" jsonschema:"description=Files of the surveys list"`
+	Polygon  *Outline  `yaml:"polygon,omitempty" json:"polygon,omitempty"`
+	Chainage *Chainage `yaml:"chainage,omitempty" json:"chainage,omitempty"`
+}
+
+// Outline is a polygon: corners here, or named in a GeoJSON file.
+type Outline struct {
+	Corners [][2]Length `yaml:"corners,omitempty" json:"corners,omitempty" jsonschema:"description=Easting and northing of each corner"`
+	File    string      `yaml:"file,omitempty" json:"file,omitempty" jsonschema:"description=GeoJSON file with the outline"`
+	Name    string      `yaml:"name,omitempty" json:"name,omitempty" jsonschema:"description=Name of the outline in the file"`
+}
+
+// Chainage is a range of chainage, ends included.
+type Chainage struct {
+	From Length `yaml:"from" json:"from" jsonschema:"required"`
+	To   Length `yaml:"to" json:"to" jsonschema:"required"`
+}
+
+// Tolerance is the limits of as-built minus design, and who set them. Either
+// side may be left out.
+type Tolerance struct {
+	Lower  *Length `yaml:"lower,omitempty" json:"lower,omitempty" jsonschema:"description=Lowest allowed as-built minus design"`
+	Upper  *Length `yaml:"upper,omitempty" json:"upper,omitempty" jsonschema:"description=Highest allowed as-built minus design"`
+	Source string  `yaml:"source" json:"source" jsonschema:"required,description=Clause or drawing or instruction that sets the limits"`
+}
+
+// Common is what every kind of check has.
+type Common struct {
+	Name    string `yaml:"name" json:"name" jsonschema:"required,description=Name of the check in the reports"`
+	Element string `yaml:"element" json:"element" jsonschema:"required,description=Work element it judges"`
+	Clause  string `yaml:"clause,omitempty" json:"clause,omitempty"`
+	Design  string `yaml:"design" json:"design" jsonschema:"required,description=Name of an entry of designs"`
+	Shots   Shots  `yaml:"shots,omitempty" json:"shots,omitempty"`
+}
+
+// Check is one entry of checks: the kind of check, and the parameters of that
+// kind.
+type Check struct {
+	Kind   string
+	Params any // pointer to the struct the Kind made
+	Line   int
+}
+
+// Kind is a kind of check, as the job file knows it.
+type Kind struct {
+	Name   string
+	Doc    string
+	Params func() any // a new pointer to its parameters, a struct that embeds Common inline
+}
+
+// Length is a length with its unit: "10 mm".
+type Length struct{ unit.Length }
+
+// Grade is a grade: "1 in 100", "1 %", "10 mm/m".
+type Grade struct{ unit.Grade }
+
+// Rule is a closing rule: "12 mm sqrt(K)".
+type Rule struct{ levels.Rule }
+
+// Unit is the name of a unit: "m", "ft", "ftUS".
+type Unit struct{ unit.Unit }
+
+// Grid is a plan grid: "EPSG:7855", or "local" with a name.
+type Grid struct {
+	EPSG string // digits
+	Name string // of a local grid
+}
+
+// Staffed is what the staff stood on.
+type Staffed string
+
+// Acceptance is the rule that a lot is accepted by.
+type Acceptance string

@@ -1,0 +1,196 @@
+// Package qa says what a check is, what a result row is, how verdicts add up,
+// and runs the checks of a job over its survey. The checks themselves are in
+// the folder checks, the limits in limits, the job file in job, the reports in
+// report.
+package qa
+
+import (
+	"sightrail/convert"
+	"sightrail/convert/levels"
+	"sightrail/formats"
+	"sightrail/formats/unit"
+	"sightrail/qa/job"
+	"sightrail/qa/limits"
+)
+
+// Verdict of a whole run.
+type Verdict string
+
+// The verdicts of a run: VerdictFail if anything failed; else VerdictIncomplete
+// if anything was not assessed, or nothing was; else VerdictPass.
+const (
+	VerdictPass       Verdict = "pass"
+	VerdictFail       Verdict = "fail"
+	VerdictIncomplete Verdict = "incomplete"
+)
+
+// Quantity is what a row measures.
+type Quantity string
+
+// The quantities.
+const (
+	QuantityNone     Quantity = ""         // a row that measures nothing: control, excluded, blank
+	QuantityLevel    Quantity = "level"    // of a surface
+	QuantityInvert   Quantity = "invert"   // of a pipe
+	QuantityGrade    Quantity = "grade"    // of a pipe, pit to pit
+	QuantityBackfall Quantity = "backfall" // between neighbouring shots of a pipe
+)
+
+// Row is one result. Rows that come from a row of input carry its Shot; rows
+// worked out of several (grade, backfall) carry the shot they are shown at and
+// name the others in Reason.
+type Row struct {
+	Check    int // index into the checks of the job; -1 = no check
+	Quantity Quantity
+	Derived  bool // worked out of several rows of input; not in the row account
+	Shot     convert.Shot
+	Pipe     string      // name of the pipe
+	Along    unit.Length // downstream from the upstream end of Pipe
+	OnPipe   bool
+	DesignAt string // what the design value comes from: "face 118 of FG", "pipe P1"
+
+	Design, Measured, Diff unit.Length // levels, when Compared
+	Compared               bool
+	DesignGrade, Grade     unit.Grade // falls, + downstream, of QuantityGrade
+
+	Limits  limits.Tolerance
+	Verdict limits.Verdict
+	Beyond  unit.Length // how far past the limit it broke, with its sign
+	Action  string      // "cut 12", "fill 12", "lower 9", "raise 9": mm, to design
+	Reason  string
+}
+
+// Check is a kind of check, as a value in the list of qa/checks.
+type Check struct {
+	Name  string // key in the job file
+	Title string
+	Doc   string // one paragraph: what it measures, and against what
+	// Params makes a pointer to the parameters the job file fills: a struct
+	// that embeds job.Common inline.
+	Params func() any
+	// Start readies a measurer. An error is about the job: a design that is
+	// not there, a limit that is missing.
+	Start func(params any, d *convert.Design, f *convert.Frame) (Measurer, error)
+}
+
+// Measurer measures the shots that a check selected.
+type Measurer interface {
+	// Batch fills rows[i] for shots[i]: what was compared, limits, verdict,
+	// action, reason. Rows arrive with Check and Shot set, verdict not
+	// assessed. What Finish needs of them it keeps.
+	Batch(shots []convert.Shot, rows []Row)
+	// Finish returns the rows worked out of several shots, in order, each
+	// Derived, and remarks for the report.
+	Finish() (rows []Row, remarks []string)
+}
+
+// Counts of one check.
+type Counts struct {
+	Assessed    int `json:"assessed"`
+	Pass        int `json:"pass"`
+	Fail        int `json:"fail"`
+	NotAssessed int `json:"notAssessed"`
+}
+
+// Stats of the differences of one check, in millimetres, from the exact sums.
+type Stats struct {
+	N             int     `json:"n"`
+	MeanMm        float64 `json:"meanMm"`
+	SdMm          float64 `json:"sdMm"`
+	RmsMm         float64 `json:"rmsMm"`
+	MinMm         float64 `json:"minMm"`
+	MaxMm         float64 `json:"maxMm"`
+	WithinPercent float64 `json:"withinPercent"`
+}
+
+// CheckResult is what one check of the job came to.
+type CheckResult struct {
+	Kind    *Check
+	Common  job.Common
+	Counts  Counts
+	Stats   Stats
+	Limits  limits.Tolerance
+	Remarks []string // for the report: "ends only: a sag between them cannot be seen"
+	// Histogram of Diff in whole millimetres, for the report: mm → count,
+	// sorted by mm.
+	Histogram []Bin
+}
+
+// Bin is one bar of a histogram.
+type Bin struct{ Mm, N int }
+
+// Account is the row account: Read is the sum of the others, always.
+type Account struct {
+	Read        int `json:"read"`
+	Assessed    int `json:"assessed"`
+	Control     int `json:"control"`
+	Superseded  int `json:"superseded"`
+	Excluded    int `json:"excluded"`
+	NotAssessed int `json:"notAssessed"`
+	Blank       int `json:"blank"`
+}
+
+// Input is one file that was read.
+type Input struct {
+	File   string `json:"file"`
+	SHA256 string `json:"sha256"`
+	Role   string `json:"role"` // "job", "levels", "points", "places", "design", "outline"
+	Format string `json:"format"`
+	Bytes  int64  `json:"bytes"`
+}
+
+// BookResult is one reduced level book, for the report.
+type BookResult struct {
+	Survey int // index in the job
+	Book   *formats.Book
+	Unit   unit.Unit
+	Input  []levels.Row // as reduced: bookUnit applied, inverted turned
+	Result *levels.Result
+	Rule   levels.Rule
+}
+
+// CheckShot is a point of a point file on a known mark.
+type CheckShot struct {
+	Shot       convert.Shot
+	Mark       string
+	LevelDiff  unit.Length // measured minus known
+	PlanDiff   unit.Length
+	HasPlan    bool
+	Within     bool
+	LevelLimit unit.Length
+	PlanLimit  unit.Length
+}
+
+// Missing is a piece of evidence the job does not give.
+type Missing struct{ What string }
+
+// MaxKept is how many failures are kept for page and workbook, MaxRows how many
+// rows. What is beyond is in results.csv, and counted.
+const (
+	MaxKept = 100_000
+	MaxRows = 50_000
+)
+
+// Result is a whole run, for the reports.
+type Result struct {
+	Version  string // of the program
+	Job      *job.Job
+	Frame    convert.Frame
+	Design   *convert.Design
+	Verdict  Verdict
+	Complete bool
+	Checks   []CheckResult
+	Account  Account
+	Inputs   []Input
+	Books    []BookResult
+	Marks    []CheckShot
+	Proved   []string // one sentence a survey: how its levels are proved, or that they are not
+	Missing  []string // evidence not supplied, in plain words
+	Problems []formats.Problem
+	Notes    []formats.Problem
+
+	Rows         []Row // the first MaxRows, in order
+	RowCount     int
+	Failures     []Row // the first MaxKept
+	FailureCount int
+}
