@@ -52,6 +52,7 @@ type Row struct {
 	Design, Measured, Diff unit.Length // levels, when Compared
 	Compared               bool
 	DesignGrade, Grade     unit.Grade // falls, + downstream, of QuantityGrade
+	LeastGrade             unit.Grade // what Grade is judged by; Run is 0 when there is none
 
 	Limits  limits.Tolerance
 	Verdict limits.Verdict
@@ -157,6 +158,7 @@ type CheckShot struct {
 	PlanDiff   unit.Length
 	HasPlan    bool
 	Within     bool
+	Judged     bool // the job gives a limit
 	LevelLimit unit.Length
 	PlanLimit  unit.Length
 }

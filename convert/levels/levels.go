@@ -58,6 +58,7 @@ type Options struct {
 	// BookedWithin is how far a booked value may be from the recomputed one
 	// before it is called wrong: half of the last place booked, usually.
 	BookedWithin unit.Length
+	Unit         unit.Unit // that messages print lengths in; metres when not known
 }
 
 // Reduced is one row after reduction. Index is its place in the rows given.
@@ -68,7 +69,7 @@ type Reduced struct {
 	Level       Value // raw
 	Adjusted    Value // raw plus correction; set only when the run was distributed
 	Role        Role
-	Setup       int // counted from 1 through the book; 0 before the first BS
+	Setup       int // that its level was read from, counted from 1 through the book
 	Run         int // index into Result.Runs; -1 when the row is in none
 }
 
@@ -117,6 +118,14 @@ type Run struct {
 	Misclosure  Value // computed minus known at To
 	Allowed     Value // by the rule, rounded for print; judged exactly
 	Distributed Distribution
+	Marks       []MarkCheck // readings on known marks between its ends
+}
+
+// MarkCheck is a reading on a known mark inside a run.
+type MarkCheck struct {
+	Index      int
+	Name       string
+	Difference unit.Length // computed minus known
 }
 
 // Sums of a book or of one page of it.

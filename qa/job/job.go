@@ -6,12 +6,18 @@ package job
 
 import (
 	"sightrail/convert/levels"
+	"sightrail/formats"
 	"sightrail/formats/unit"
+	"sightrail/qa/limits"
 )
 
 // Job is a job file.
 type Job struct {
 	File string `yaml:"-" json:"-"` // name of the job file, for messages
+	source
+
+	at    map[string]formats.Pos // places of values
+	lines []string
 
 	Project    string `yaml:"project" json:"project" jsonschema:"required,description=Name of the project"`
 	Contract   string `yaml:"contract,omitempty" json:"contract,omitempty" jsonschema:"description=Contract name or number"`
@@ -24,56 +30,56 @@ type Job struct {
 	HoldPoint  string `yaml:"holdPoint,omitempty" json:"holdPoint,omitempty" jsonschema:"description=Hold point of the inspection and test plan"`
 	ReportNo   string `yaml:"reportNo,omitempty" json:"reportNo,omitempty" jsonschema:"description=Number of the report"`
 	SurveyDate string `yaml:"surveyDate,omitempty" json:"surveyDate,omitempty" jsonschema:"description=Date of the survey"`
-	Weather    string `yaml:"weather,omitempty" json:"weather,omitempty"`
+	Weather    string `yaml:"weather,omitempty" json:"weather,omitempty" jsonschema:"description=Weather during the survey"`
 
 	Units       Unit         `yaml:"units" json:"units" jsonschema:"required,description=Unit that reports print coordinates and levels in"`
 	Grid        Grid         `yaml:"grid" json:"grid" jsonschema:"required,description=Plan grid: an EPSG code or local"`
 	HeightDatum string       `yaml:"heightDatum" json:"heightDatum" jsonschema:"required,description=Name of the height datum all levels refer to"`
-	BenchMarks  []BenchMark  `yaml:"benchMarks,omitempty" json:"benchMarks,omitempty"`
-	Instruments []Instrument `yaml:"instruments,omitempty" json:"instruments,omitempty"`
-	People      People       `yaml:"people,omitempty" json:"people,omitempty"`
-	Levelling   Levelling    `yaml:"levelling,omitempty" json:"levelling,omitempty"`
-	CheckShots  CheckShots   `yaml:"checkShots,omitempty" json:"checkShots,omitempty"`
+	BenchMarks  []BenchMark  `yaml:"benchMarks,omitempty" json:"benchMarks,omitempty" jsonschema:"description=Marks with a known level"`
+	Instruments []Instrument `yaml:"instruments,omitempty" json:"instruments,omitempty" jsonschema:"description=Instruments and the evidence that they were in order"`
+	People      People       `yaml:"people,omitempty" json:"people,omitempty" jsonschema:"description=Who did the work and answers for it"`
+	Levelling   Levelling    `yaml:"levelling,omitempty" json:"levelling,omitempty" jsonschema:"description=How level runs are closed and judged"`
+	CheckShots  CheckShots   `yaml:"checkShots,omitempty" json:"checkShots,omitempty" jsonschema:"description=How far shots on known marks may be off"`
 
-	Surveys []Survey `yaml:"surveys" json:"surveys" jsonschema:"required,minItems=1"`
+	Surveys []Survey `yaml:"surveys" json:"surveys" jsonschema:"required,minItems=1,description=Files of field data"`
 	Places  []Places `yaml:"places,omitempty" json:"places,omitempty" jsonschema:"description=Peg lists and chainage tables that give booked names their places"`
-	Designs []Design `yaml:"designs" json:"designs" jsonschema:"required,minItems=1"`
-	Checks  []Check  `yaml:"checks" json:"checks" jsonschema:"required,minItems=1"`
+	Designs []Design `yaml:"designs" json:"designs" jsonschema:"required,minItems=1,description=Design files and what to take of them"`
+	Checks  []Check  `yaml:"checks" json:"checks" jsonschema:"required,minItems=1,description=What is judged: each entry is one kind of check with its keys"`
 
-	Acceptance Acceptance `yaml:"acceptance,omitempty" json:"acceptance,omitempty"`
+	Acceptance Acceptance `yaml:"acceptance,omitempty" json:"acceptance,omitempty" jsonschema:"default=every,description=Rule that the lot is accepted by"`
 }
 
 // BenchMark is a mark with a known level, and a place where it is known.
 type BenchMark struct {
-	Name     string  `yaml:"name" json:"name" jsonschema:"required"`
-	Level    Length  `yaml:"level" json:"level" jsonschema:"required"`
-	Easting  *Length `yaml:"easting,omitempty" json:"easting,omitempty"`
-	Northing *Length `yaml:"northing,omitempty" json:"northing,omitempty"`
-	Source   string  `yaml:"source" json:"source" jsonschema:"required,description=Where the value comes from"`
-	Date     string  `yaml:"date" json:"date" jsonschema:"required,description=Date of the value"`
-	Line     int     `yaml:"-" json:"-"`
+	Name     string      `yaml:"name" json:"name" jsonschema:"required,description=Name of the mark as the books and point files write it"`
+	Level    Length      `yaml:"level" json:"level" jsonschema:"required,description=Known level of the mark"`
+	Easting  *Coordinate `yaml:"easting,omitempty" json:"easting,omitempty" jsonschema:"description=Easting of the mark"`
+	Northing *Coordinate `yaml:"northing,omitempty" json:"northing,omitempty" jsonschema:"description=Northing of the mark"`
+	Source   string      `yaml:"source" json:"source" jsonschema:"required,description=Where the value comes from"`
+	Date     string      `yaml:"date" json:"date" jsonschema:"required,description=Date of the value"`
+	Line     int         `yaml:"-" json:"-"`
 }
 
 // Instrument is one instrument and the evidence that it was in order.
 type Instrument struct {
-	Name    string `yaml:"name" json:"name" jsonschema:"required"`
-	Type    string `yaml:"type,omitempty" json:"type,omitempty"`
-	Serial  string `yaml:"serial,omitempty" json:"serial,omitempty"`
+	Name    string `yaml:"name" json:"name" jsonschema:"required,description=What the crew calls it"`
+	Type    string `yaml:"type,omitempty" json:"type,omitempty" jsonschema:"description=Make and model"`
+	Serial  string `yaml:"serial,omitempty" json:"serial,omitempty" jsonschema:"description=Serial number"`
 	Checked string `yaml:"checked,omitempty" json:"checked,omitempty" jsonschema:"description=Date of the last check"`
 	Result  string `yaml:"result,omitempty" json:"result,omitempty" jsonschema:"description=Result of the last check"`
 }
 
 // People did the work and answer for it.
 type People struct {
-	Observer string `yaml:"observer,omitempty" json:"observer,omitempty"`
-	Booker   string `yaml:"booker,omitempty" json:"booker,omitempty"`
-	Checker  string `yaml:"checker,omitempty" json:"checker,omitempty"`
-	Approver string `yaml:"approver,omitempty" json:"approver,omitempty"`
+	Observer string `yaml:"observer,omitempty" json:"observer,omitempty" jsonschema:"description=Who observed"`
+	Booker   string `yaml:"booker,omitempty" json:"booker,omitempty" jsonschema:"description=Who booked"`
+	Checker  string `yaml:"checker,omitempty" json:"checker,omitempty" jsonschema:"description=Who checked the work"`
+	Approver string `yaml:"approver,omitempty" json:"approver,omitempty" jsonschema:"description=Who approved it"`
 }
 
 // Levelling is how level runs are closed and judged.
 type Levelling struct {
-	Closing    Rule                `yaml:"closing,omitempty" json:"closing,omitempty"`
+	Closing    Rule                `yaml:"closing,omitempty" json:"closing,omitempty" jsonschema:"description=Largest misclosure of a level run"`
 	Source     string              `yaml:"source,omitempty" json:"source,omitempty" jsonschema:"description=Who set the closing rule"`
 	Distribute levels.Distribution `yaml:"distribute,omitempty" json:"distribute,omitempty" jsonschema:"enum=setups,enum=distance,description=How a misclosure inside its limit is shared out"`
 	Judge      string              `yaml:"judge,omitempty" json:"judge,omitempty" jsonschema:"enum=raw,enum=adjusted,default=raw,description=Which levels the checks judge"`
@@ -83,7 +89,7 @@ type Levelling struct {
 type CheckShots struct {
 	Level  *Length `yaml:"level,omitempty" json:"level,omitempty" jsonschema:"description=Largest level difference on a known mark"`
 	Plan   *Length `yaml:"plan,omitempty" json:"plan,omitempty" jsonschema:"description=Largest plan difference on a known mark"`
-	Source string  `yaml:"source,omitempty" json:"source,omitempty"`
+	Source string  `yaml:"source,omitempty" json:"source,omitempty" jsonschema:"description=Who set these limits"`
 }
 
 // Reading is how a table file is read, where the file does not say it itself.
@@ -91,15 +97,15 @@ type Reading struct {
 	Sheet     string   `yaml:"sheet,omitempty" json:"sheet,omitempty" jsonschema:"description=Sheet of a workbook"`
 	Unit      *Unit    `yaml:"unit,omitempty" json:"unit,omitempty" jsonschema:"description=Unit of the lengths in the file"`
 	Columns   []string `yaml:"columns,omitempty" json:"columns,omitempty" jsonschema:"description=Meaning of the columns in order for a file without headings"`
-	Delimiter string   `yaml:"delimiter,omitempty" json:"delimiter,omitempty" jsonschema:"enum=comma,enum=semicolon,enum=tab,enum=pipe,enum=space"`
-	Decimal   string   `yaml:"decimal,omitempty" json:"decimal,omitempty" jsonschema:"enum=point,enum=comma"`
-	Encoding  string   `yaml:"encoding,omitempty" json:"encoding,omitempty" jsonschema:"enum=utf-8,enum=utf-16,enum=windows-1252"`
+	Delimiter string   `yaml:"delimiter,omitempty" json:"delimiter,omitempty" jsonschema:"enum=comma,enum=semicolon,enum=tab,enum=pipe,enum=space,description=What stands between the fields of a text file"`
+	Decimal   string   `yaml:"decimal,omitempty" json:"decimal,omitempty" jsonschema:"enum=point,enum=comma,description=Decimal sign of the file"`
+	Encoding  string   `yaml:"encoding,omitempty" json:"encoding,omitempty" jsonschema:"enum=utf-8,enum=utf-16,enum=windows-1252,description=Character encoding of the file"`
 }
 
 // Survey is one file of field data.
 type Survey struct {
-	File        string `yaml:"file" json:"file" jsonschema:"required"`
-	Kind        string `yaml:"kind" json:"kind" jsonschema:"required,enum=levels,enum=points"`
+	File        string `yaml:"file" json:"file" jsonschema:"required,description=File as seen from the folder of the job file"`
+	Kind        string `yaml:"kind" json:"kind" jsonschema:"required,enum=levels,enum=points,description=levels: a level book; points: a point file"`
 	Reading     `yaml:",inline"`
 	SideShots   string             `yaml:"sideShots,omitempty" json:"sideShots,omitempty" jsonschema:"enum=fs,description=fs: a foresight without backsight is a side shot"`
 	Staffed     Staffed            `yaml:"staffed,omitempty" json:"staffed,omitempty" jsonschema:"description=What the staff or rover stood on in this file"`
@@ -111,15 +117,15 @@ type Survey struct {
 
 // Exclusion leaves rows out, by name or code, for a reason that is printed.
 type Exclusion struct {
-	Names  []string `yaml:"names,omitempty" json:"names,omitempty"`
-	Codes  []string `yaml:"codes,omitempty" json:"codes,omitempty"`
-	Reason string   `yaml:"reason" json:"reason" jsonschema:"required"`
+	Names  []string `yaml:"names,omitempty" json:"names,omitempty" jsonschema:"description=Names of shots; * at the end stands for any ending"`
+	Codes  []string `yaml:"codes,omitempty" json:"codes,omitempty" jsonschema:"description=Codes of shots; * at the end stands for any ending"`
+	Reason string   `yaml:"reason" json:"reason" jsonschema:"required,description=Why these rows are left out"`
 }
 
 // Places is a peg list or chainage table: names with easting and northing, or
 // with run and chainage.
 type Places struct {
-	File    string `yaml:"file" json:"file" jsonschema:"required"`
+	File    string `yaml:"file" json:"file" jsonschema:"required,description=File as seen from the folder of the job file"`
 	Reading `yaml:",inline"`
 	Line    int `yaml:"-" json:"-"`
 }
@@ -127,7 +133,7 @@ type Places struct {
 // Design is one design file and what to take of it.
 type Design struct {
 	Name        string            `yaml:"name" json:"name" jsonschema:"required,description=Name the checks use"`
-	File        string            `yaml:"file" json:"file" jsonschema:"required"`
+	File        string            `yaml:"file" json:"file" jsonschema:"required,description=File as seen from the folder of the job file"`
 	Surface     string            `yaml:"surface,omitempty" json:"surface,omitempty" jsonschema:"description=Name of the surface in the file"`
 	Network     string            `yaml:"network,omitempty" json:"network,omitempty" jsonschema:"description=Name of the pipe network in the file"`
 	Unit        *Unit             `yaml:"unit,omitempty" json:"unit,omitempty" jsonschema:"description=Unit of a file that does not say its own"`
@@ -135,33 +141,33 @@ type Design struct {
 	InvertsAt   string            `yaml:"invertsAt,omitempty" json:"invertsAt,omitempty" jsonschema:"enum=centre,enum=innerFace,description=Place the design inverts refer to"`
 	Flow        map[string]string `yaml:"flow,omitempty" json:"flow,omitempty" jsonschema:"description=Pit that a pipe with equal inverts flows to"`
 	Revision    string            `yaml:"revision,omitempty" json:"revision,omitempty" jsonschema:"description=Revision of this file"`
-	HeightDatum string            `yaml:"heightDatum,omitempty" json:"heightDatum,omitempty"`
+	HeightDatum string            `yaml:"heightDatum,omitempty" json:"heightDatum,omitempty" jsonschema:"description=Height datum of this file when it is stated there"`
 	Line        int               `yaml:"-" json:"-"`
 }
 
 // Shots selects the shots of a check. What is given must all hold; an empty
 // selection takes every shot. Names and codes may end in * for any ending.
 type Shots struct {
-	Names    []string  `yaml:"names,omitempty" json:"names,omitempty"`
-	Codes    []string  `yaml:"codes,omitempty" json:"codes,omitempty"`
-	Layers   []string  `yaml:"layers,omitempty" json:"layers,omitempty"`
-	Runs     []string  `yaml:"runs,omitempty" json:"runs,omitempty"`
+	Names    []string  `yaml:"names,omitempty" json:"names,omitempty" jsonschema:"description=Names of shots; * at the end stands for any ending"`
+	Codes    []string  `yaml:"codes,omitempty" json:"codes,omitempty" jsonschema:"description=Codes of shots; * at the end stands for any ending"`
+	Layers   []string  `yaml:"layers,omitempty" json:"layers,omitempty" jsonschema:"description=Layers of shots; * at the end stands for any ending"`
+	Runs     []string  `yaml:"runs,omitempty" json:"runs,omitempty" jsonschema:"description=Runs or pipes or lines that shots belong to; * at the end stands for any ending"`
 	Surveys  []string  `yaml:"surveys,omitempty" json:"surveys,omitempty" jsonschema:"description=Files of the surveys list"`
-	Polygon  *Outline  `yaml:"polygon,omitempty" json:"polygon,omitempty"`
-	Chainage *Chainage `yaml:"chainage,omitempty" json:"chainage,omitempty"`
+	Polygon  *Outline  `yaml:"polygon,omitempty" json:"polygon,omitempty" jsonschema:"description=Shots inside an outline"`
+	Chainage *Chainage `yaml:"chainage,omitempty" json:"chainage,omitempty" jsonschema:"description=Shots between two chainages"`
 }
 
 // Outline is a polygon: corners here, or named in a GeoJSON file.
 type Outline struct {
-	Corners [][2]Length `yaml:"corners,omitempty" json:"corners,omitempty" jsonschema:"description=Easting and northing of each corner"`
-	File    string      `yaml:"file,omitempty" json:"file,omitempty" jsonschema:"description=GeoJSON file with the outline"`
-	Name    string      `yaml:"name,omitempty" json:"name,omitempty" jsonschema:"description=Name of the outline in the file"`
+	Corners [][2]Coordinate `yaml:"corners,omitempty" json:"corners,omitempty" jsonschema:"description=Easting and northing of each corner"`
+	File    string          `yaml:"file,omitempty" json:"file,omitempty" jsonschema:"description=GeoJSON file with the outline"`
+	Name    string          `yaml:"name,omitempty" json:"name,omitempty" jsonschema:"description=Name of the outline in the file"`
 }
 
 // Chainage is a range of chainage, ends included.
 type Chainage struct {
-	From Length `yaml:"from" json:"from" jsonschema:"required"`
-	To   Length `yaml:"to" json:"to" jsonschema:"required"`
+	From Length `yaml:"from" json:"from" jsonschema:"required,description=Lowest chainage"`
+	To   Length `yaml:"to" json:"to" jsonschema:"required,description=Highest chainage"`
 }
 
 // Tolerance is the limits of as-built minus design, and who set them. Either
@@ -172,14 +178,29 @@ type Tolerance struct {
 	Source string  `yaml:"source" json:"source" jsonschema:"required,description=Clause or drawing or instruction that sets the limits"`
 }
 
+// Limits are the limits as data.
+func (t Tolerance) Limits() limits.Tolerance {
+	l := limits.Tolerance{Source: t.Source}
+	if t.Lower != nil {
+		l.Lower, l.HasLower = t.Lower.Length, true
+	}
+	if t.Upper != nil {
+		l.Upper, l.HasUpper = t.Upper.Length, true
+	}
+	return l
+}
+
 // Common is what every kind of check has.
 type Common struct {
 	Name    string `yaml:"name" json:"name" jsonschema:"required,description=Name of the check in the reports"`
 	Element string `yaml:"element" json:"element" jsonschema:"required,description=Work element it judges"`
-	Clause  string `yaml:"clause,omitempty" json:"clause,omitempty"`
+	Clause  string `yaml:"clause,omitempty" json:"clause,omitempty" jsonschema:"description=Specification and clause of this check"`
 	Design  string `yaml:"design" json:"design" jsonschema:"required,description=Name of an entry of designs"`
-	Shots   Shots  `yaml:"shots,omitempty" json:"shots,omitempty"`
+	Shots   Shots  `yaml:"shots,omitempty" json:"shots,omitempty" jsonschema:"description=Which shots it judges; every shot when left out"`
 }
+
+// CommonOf returns the common part of any parameters that embed it.
+func (c *Common) CommonOf() *Common { return c }
 
 // Check is one entry of checks: the kind of check, and the parameters of that
 // kind.
@@ -198,6 +219,13 @@ type Kind struct {
 
 // Length is a length with its unit: "10 mm".
 type Length struct{ unit.Length }
+
+// Coordinate is an easting or northing with its unit: "5800123.456 m". It is
+// kept as written, because a full coordinate may be too large for a Length.
+type Coordinate struct {
+	Value unit.Decimal
+	In    unit.Unit
+}
 
 // Grade is a grade: "1 in 100", "1 %", "10 mm/m".
 type Grade struct{ unit.Grade }

@@ -1,9 +1,17 @@
 // Package limits holds tolerances as data, each with its source, and is the one
 // place where a deviation is compared with a limit. It compares exact Lengths:
-// on the limit passes.
+// on the limit passes. Grades are judged by products, never as a quotient.
+//
+// It also prints what it judged. Print is in millimetres, and a printed value
+// never contradicts the verdict beside it: where rounding would carry it across
+// the limit, it gets more decimals.
 package limits
 
-import "sightrail/formats/unit"
+import (
+	"math"
+
+	"sightrail/formats/unit"
+)
 
 // Verdict of one row. The zero Verdict is not assessed: nothing passes by
 // accident.
@@ -33,49 +41,65 @@ type Tolerance struct {
 func (t Tolerance) Given() bool { return t.HasLower || t.HasUpper }
 
 // Judge compares a deviation with the tolerance. beyond is how far it is past
-// the limit it broke, with the sign of the deviation; 0 when it passes. Without
-// any limit the verdict is NotAssessed.
+// the limit it broke, + above the upper and - below the lower one; 0 when it
+// passes. Without any limit, and where the lower limit lies above the upper,
+// the verdict is NotAssessed.
 func (t Tolerance) Judge(deviation unit.Length) (v Verdict, beyond unit.Length) {
 	switch {
-	case !t.Given():
+	case !t.Given(), t.HasLower && t.HasUpper && t.Lower > t.Upper:
 		return NotAssessed, 0
 	case t.HasUpper && deviation > t.Upper:
-		return Fail, deviation - t.Upper
+		return Fail, minus(deviation, t.Upper)
 	case t.HasLower && deviation < t.Lower:
-		return Fail, deviation - t.Lower
+		return Fail, minus(deviation, t.Lower)
 	}
 	return Pass, 0
 }
 
-// Printed returns the deviation in whole millimetres with its sign, or in tenths where
-// whole millimetres would contradict the verdict (25.3 against a limit of 25).
-func (t Tolerance) Printed(deviation unit.Length) string {
-	s := signed(deviation, 0)
-	if t.HasUpper && deviation > t.Upper && roundTo(deviation, unit.Millimetre) <= t.Upper ||
-		t.HasLower && deviation < t.Lower && roundTo(deviation, unit.Millimetre) >= t.Lower ||
-		t.HasUpper && deviation <= t.Upper && roundTo(deviation, unit.Millimetre) > t.Upper ||
-		t.HasLower && deviation >= t.Lower && roundTo(deviation, unit.Millimetre) < t.Lower {
-		return signed(deviation, 1)
+// Backfall judges two neighbouring shots along a pipe. rise is the level of the
+// downstream shot minus that of the upstream one. It fails when rise is more
+// than the allowance; beyond is by how much. Equal levels are flat and pass an
+// allowance of 0. A negative allowance allows nothing to be judged.
+func Backfall(rise, allowance unit.Length) (v Verdict, beyond unit.Length) {
+	if allowance < 0 {
+		return NotAssessed, 0
 	}
-	return s
+	return Tolerance{Upper: allowance, HasUpper: true}.Judge(rise)
 }
 
-func signed(l unit.Length, places int) string {
-	s := l.Fixed(unit.MM, places)
-	if l > 0 && s[0] != '-' {
-		s = "+" + s
+// LeastGrade judges a fall over a horizontal length against the least grade
+// allowed, all positive downstream, as fall × run ≥ length × rise of the grade.
+// A pipe laid to exactly the least grade passes. Without a positive length or a
+// least grade (its run positive, its rise not negative) the verdict is
+// NotAssessed.
+func LeastGrade(fall, length unit.Length, least unit.Grade) Verdict {
+	switch {
+	case length <= 0 || least.Run <= 0 || least.Rise < 0:
+		return NotAssessed
+	case unit.CompareProducts(fall, least.Run, length, least.Rise) >= 0:
+		return Pass
 	}
-	return s
+	return Fail
 }
 
-// roundTo rounds half away from zero to a multiple of step.
-func roundTo(l, step unit.Length) unit.Length {
-	q, r := l.Abs()/step, l.Abs()%step
-	if r >= step-r {
-		q++
+// Shortfall is the fall that is missing from a pipe that fails LeastGrade: fall
+// minus the least fall, negative, rounded once to one count but never to 0. It
+// is 0 when the pipe does not fail.
+func Shortfall(fall, length unit.Length, least unit.Grade) unit.Length {
+	if LeastGrade(fall, length, least) != Fail {
+		return 0
 	}
-	if l < 0 {
-		return -q * step
+	return min(minus(fall, least.Over(length)), -1)
+}
+
+// minus returns a − b, held at the ends of the range.
+func minus(a, b unit.Length) unit.Length {
+	d, err := a.Add(-max(b, -unit.MaxLength))
+	switch {
+	case err == nil:
+		return d
+	case a < 0:
+		return -unit.MaxLength
 	}
-	return q * step
+	return math.MaxInt64
 }

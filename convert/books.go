@@ -1,0 +1,360 @@
+package convert
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"sightrail/convert/levels"
+	"sightrail/formats"
+	"sightrail/formats/unit"
+)
+
+// BookOptions tell how a book is reduced.
+type BookOptions struct {
+	Unit   unit.Unit // of readings and levels, where the book does not say it
+	Known  map[string]Known
+	Levels levels.Options
+}
+
+// Known is a level that is given, and who gave it.
+type Known struct {
+	Level unit.Length
+	From  string // "job", "--known"
+}
+
+// ReducedBook is a book with its reduction. Rows has one entry for every row
+// of the book.
+type ReducedBook struct {
+	Book     *formats.Book
+	Unit     unit.Unit
+	Rows     []levels.Row
+	Result   *levels.Result
+	Problems []formats.Problem
+	Notes    []formats.Problem
+	bad      []string // a run: the first problem in it
+}
+
+// Roles of the columns of a book, as decoders name them.
+const (
+	colBS, colIS, colFS = "BS", "IS", "FS"
+)
+
+// ReduceBook reduces a level book. Known levels are, in this order: what the
+// options say, the column KNOWN, and the booked level of the first and of the
+// last row where the book has no other booked level (labelled "from the book").
+// Any other booked level is verified and never believed.
+func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
+	r := &ReducedBook{Book: b, Unit: b.Unit}
+	if !r.Unit.Known() {
+		r.Unit = opt.Unit
+	}
+	if !r.Unit.Known() {
+		r.problem(0, 0, "", "the book does not say the unit of its readings; write it in the headings, such as \"BS (m)\", or declare it: \"unit: m\" in the job file, --unit on the command line")
+		return r
+	}
+	r.Rows = make([]levels.Row, len(b.Rows))
+	distUnit := b.DistIn
+	if !distUnit.Known() {
+		distUnit = unit.M
+		if r.Unit == unit.Ft || r.Unit == unit.FtUS {
+			distUnit = r.Unit
+		}
+	}
+	first, last, others := bookedEnds(b)
+	finest := uint8(0)
+	for i := range b.Rows {
+		in, out := &b.Rows[i], &r.Rows[i]
+		out.Name = in.Point
+		r.readings(in, out)
+		out.DistBS = r.length(in.Row, in.DistanceBS, distUnit, "distance")
+		out.DistFS = r.length(in.Row, in.DistanceFS, distUnit, "distance")
+		if d := r.length(in.Row, in.Distance, distUnit, "distance"); d.Set {
+			switch { // one column: the sight of the reading the row has
+			case in.FS.Set && in.BS.Set:
+				r.problem(in.Row, in.Distance.Col, "distance", "one distance beside a BS and a FS does not say which sight it is; use the columns \"distance BS\" and \"distance FS\"")
+			case in.BS.Set:
+				out.DistBS = d
+			case in.FS.Set:
+				out.DistFS = d
+			default:
+				out.DistIS = d
+			}
+		}
+		out.Booked = levels.Booked{
+			Rise:        r.length(in.Row, in.Rise, r.Unit, "rise"),
+			Fall:        r.length(in.Row, in.Fall, r.Unit, "fall"),
+			Collimation: r.length(in.Row, in.Collimation, r.Unit, "collimation"),
+			Level:       r.length(in.Row, in.Level, r.Unit, "level"),
+		}
+		for _, x := range []formats.Reading{in.Rise, in.Fall, in.Collimation, in.Level, in.BS, in.IS, in.FS} {
+			if x.Set {
+				finest = max(finest, x.Value.Places)
+			}
+		}
+		known := r.length(in.Row, in.Known, r.Unit, "known")
+		k, given := opt.Known[in.Point]
+		switch {
+		case given && in.Point != "":
+			out.Known, out.KnownFrom = levels.Of(k.Level), k.From
+			if known.Set && known.L != k.Level {
+				r.problem(in.Row, in.Known.Col, "known", "%s is %s here and %s by %s; one mark has one level", in.Point,
+					known.L.Exact(r.Unit, 3), k.Level.Exact(r.Unit, 3), k.From)
+			}
+		case known.Set:
+			out.Known, out.KnownFrom = known, "column KNOWN"
+		}
+		if !out.Known.Set && in.Level.Set && (i == first || i == last && !others) {
+			out.Known, out.KnownFrom = out.Booked.Level, "from the book"
+		}
+	}
+	r.sameMarks()
+	lo := opt.Levels
+	if lo.BookedWithin == 0 {
+		// half of the last place that was booked
+		if half, err := (unit.Decimal{Coef: 5, Places: finest + 1}).Length(r.Unit); err == nil {
+			lo.BookedWithin = half
+		}
+	}
+	r.Result = levels.Reduce(r.Rows, lo)
+	for _, m := range r.Result.Mistakes {
+		r.problem(b.Rows[m.Index].Row, r.column(m), m.Field, "%s", m.Text)
+	}
+	for _, m := range r.Result.BookedDiffers {
+		r.note(b.Rows[m.Index].Row, r.column(m), m.Field, "%s", m.Text)
+	}
+	return r
+}
+
+// bookedEnds finds the first and the last row that hold anything, and whether
+// a row between them has a booked level too.
+func bookedEnds(b *formats.Book) (first, last int, others bool) {
+	first, last = -1, -1
+	for i := range b.Rows {
+		if b.Rows[i].Blank() {
+			continue
+		}
+		if first < 0 {
+			first = i
+		}
+		last = i
+	}
+	for i := first + 1; i < last; i++ {
+		others = others || b.Rows[i].Level.Set
+	}
+	return first, last, others
+}
+
+// readings turns the staff readings of a row: an inverted one is negative.
+func (r *ReducedBook) readings(in *formats.BookRow, out *levels.Row) {
+	for _, x := range []struct {
+		name  string
+		r     formats.Reading
+		wires formats.Wires
+		to    *levels.Value
+	}{{colBS, in.BS, in.WiresBS, &out.BS}, {colIS, in.IS, in.WiresIS, &out.IS}, {colFS, in.FS, in.WiresFS, &out.FS}} {
+		v := r.length(in.Row, x.r, r.Unit, x.name)
+		if !v.Set {
+			continue
+		}
+		if x.wires.Upper.Set && x.wires.Lower.Set {
+			up := r.length(in.Row, x.wires.Upper, r.Unit, x.name+" upper")
+			lo := r.length(in.Row, x.wires.Lower, r.Unit, x.name+" lower")
+			if up.Set && lo.Set {
+				v.L, _, _ = levels.ThreeWire(up.L, v.L, lo.L)
+			}
+		}
+		negative := v.L < 0
+		switch {
+		case in.Inverted || x.r.Bracket:
+			v.L = -v.L.Abs()
+		case negative && r.Book.HasFlag:
+			r.problem(in.Row, x.r.Col, x.name, "%s is negative but the row is not flagged as an inverted staff; set the flag or remove the sign", x.r.Value)
+			v.Set = false
+		case negative:
+			r.note(in.Row, x.r.Col, x.name, "%s is negative and taken as an inverted staff", x.r.Value)
+		}
+		*x.to = v
+	}
+}
+
+func (r *ReducedBook) length(row int, x formats.Reading, u unit.Unit, field string) levels.Value {
+	if !x.Set {
+		return levels.Value{}
+	}
+	l, err := x.Value.Length(u)
+	if err != nil {
+		r.problem(row, x.Col, field, "%s: %v", x.Value, err)
+		return levels.Value{}
+	}
+	return levels.Of(l)
+}
+
+// sameMarks refuses two known levels for one name.
+func (r *ReducedBook) sameMarks() {
+	seen := map[string]int{}
+	for i := range r.Rows {
+		row := &r.Rows[i]
+		if !row.Known.Set || row.Name == "" {
+			continue
+		}
+		j, ok := seen[row.Name]
+		if ok && r.Rows[j].Known.L != row.Known.L {
+			r.problem(r.Book.Rows[i].Row, r.Book.Rows[i].Known.Col, "known", "%s is %s here and %s in row %d; one mark has one level", row.Name,
+				row.Known.L.Exact(r.Unit, 3), r.Rows[j].Known.L.Exact(r.Unit, 3), r.Book.Rows[j].Row)
+		}
+		seen[row.Name] = i
+	}
+}
+
+// column finds the cell that a mistake of the arithmetic speaks of.
+func (r *ReducedBook) column(m levels.Mistake) int {
+	row := &r.Book.Rows[m.Index]
+	for name, x := range map[string]formats.Reading{"bs": row.BS, "is": row.IS, "fs": row.FS, "rise": row.Rise, "fall": row.Fall,
+		"collimation": row.Collimation, "level": row.Level, "known": row.Known} {
+		if strings.EqualFold(name, m.Field) {
+			if x.Col > 0 {
+				return x.Col
+			}
+			return r.role(m.Field)
+		}
+	}
+	return 0
+}
+
+func (r *ReducedBook) role(name string) int {
+	for _, c := range r.Book.Columns {
+		if strings.EqualFold(c.Role, name) {
+			return c.Col
+		}
+	}
+	return 0
+}
+
+func (r *ReducedBook) problem(row, col int, field, format string, args ...any) {
+	r.Problems = append(r.Problems, formats.Problem{Pos: r.Book.Pos.At(row, col), Field: field, Text: fmt.Sprintf(format, args...)})
+}
+
+func (r *ReducedBook) note(row, col int, field, format string, args ...any) {
+	r.Notes = append(r.Notes, formats.Problem{Pos: r.Book.Pos.At(row, col), Field: field, Text: fmt.Sprintf(format, args...)})
+}
+
+// Shots returns a shot for every row of the book, in order. A row of a run that
+// is not proved is not assessed, and says why; so is every row of a run that
+// holds a problem of the reduction. adjusted takes the adjusted level where
+// there is one. unread are the problems the decoder had with the file: they
+// say why a row has no reading.
+func (r *ReducedBook) Shots(survey int, adjusted bool, unread []formats.Problem) []Shot {
+	shots := make([]Shot, len(r.Book.Rows))
+	bad := map[int]string{}
+	for _, p := range slices.Concat(r.Problems, unread) {
+		if _, ok := bad[p.Pos.Row]; !ok && p.Pos.Part == r.Book.Pos.Part {
+			bad[p.Pos.Row] = p.Text
+		}
+	}
+	r.distrust()
+	for i := range r.Book.Rows {
+		in, s := &r.Book.Rows[i], &shots[i]
+		*s = Shot{ID: in.Point, Code: in.Code, Run: in.Run, Staffed: in.Staffed, Survey: survey, Pos: r.Book.Pos.At(in.Row, cellOf(in))}
+		if r.Result == nil {
+			s.Reason = "the book could not be reduced"
+			if in.Blank() {
+				s.Use, s.Reason = Blank, ""
+			}
+			continue
+		}
+		r.fill(s, in, &r.Result.Rows[i], adjusted)
+		if why := bad[in.Row]; why != "" && s.Use != Blank {
+			s.Use, s.Reason, s.Levelled = NotAssessed, why, false
+		}
+		if s.Use == Assessed || s.Use == NotAssessed {
+			s.Chained = in.Chainage.Set
+			if c := r.chain(in.Chainage); c.Set {
+				s.Chainage = c.L
+			}
+			if o := r.chain(in.Offset); o.Set {
+				s.Offset = o.L
+			}
+		}
+	}
+	return shots
+}
+
+// distrust names the runs that hold a problem; no level of them is assessed.
+func (r *ReducedBook) distrust() {
+	if r.Result == nil {
+		return
+	}
+	r.bad = make([]string, len(r.Result.Runs))
+	for _, p := range r.Problems {
+		for k := range r.Result.Runs {
+			run := &r.Result.Runs[k]
+			if first, last := r.Book.Rows[run.First].Row, r.Book.Rows[run.Last].Row; p.Pos.Row >= first && p.Pos.Row <= last && r.bad[k] == "" {
+				r.bad[k] = p.String()
+			}
+		}
+	}
+}
+
+func (r *ReducedBook) chain(x formats.Reading) levels.Value {
+	if !x.Set {
+		return levels.Value{}
+	}
+	l, err := x.Value.Length(r.Unit)
+	if err != nil {
+		return levels.Value{}
+	}
+	return levels.Of(l)
+}
+
+func cellOf(in *formats.BookRow) int {
+	for _, x := range []formats.Reading{in.IS, in.FS, in.BS, in.Known, in.Level} {
+		if x.Set {
+			return x.Col
+		}
+	}
+	return 0
+}
+
+// fill takes over what the reduction says of one row.
+func (r *ReducedBook) fill(s *Shot, in *formats.BookRow, red *levels.Reduced, adjusted bool) {
+	if in.Blank() {
+		s.Use = Blank
+		return
+	}
+	if red.Level.Set {
+		s.Level, s.Levelled = red.Level.L, true
+		if adjusted && red.Adjusted.Set {
+			s.Level, s.Adjusted = red.Adjusted.L, true
+		}
+	}
+	switch red.Role {
+	case levels.Mark:
+		s.Use, s.Reason = Control, "bench mark"
+		return
+	case levels.ChangePoint:
+		s.Use, s.Reason = Control, "change point"
+		return
+	case levels.NoReading:
+		s.Use, s.Reason, s.Levelled = NotAssessed, "no reading in this row", false
+		return
+	}
+	if red.Run < 0 || red.Run >= len(r.Result.Runs) {
+		s.Use, s.Reason = NotAssessed, "the reading belongs to no run"
+		return
+	}
+	run := &r.Result.Runs[red.Run]
+	switch {
+	case !s.Levelled:
+		s.Use, s.Reason = NotAssessed, "no level could be worked out: "+run.State.String()
+	case r.bad[red.Run] != "":
+		s.Use, s.Reason = NotAssessed, "its run holds a mistake: "+r.bad[red.Run]
+	case !run.State.Proved():
+		s.Use, s.Reason = NotAssessed, "its run is "+run.State.String()
+		if run.Why != "" {
+			s.Reason += " (" + run.Why + ")"
+		}
+	default:
+		s.Use = Assessed
+	}
+}

@@ -1,0 +1,86 @@
+package checks
+
+import (
+	"fmt"
+
+	"sightrail/convert"
+	"sightrail/convert/surface"
+	"sightrail/formats/unit"
+	"sightrail/qa"
+	"sightrail/qa/job"
+	"sightrail/qa/limits"
+)
+
+// Surface compares the level of every shot with the design surface at its
+// place.
+var Surface = &qa.Check{
+	Name:  "surface",
+	Title: "Level against a design surface",
+	Doc: "The level of every selected shot minus the level of the design surface at its place, plus a stage offset " +
+		"(formation = finished surface − 0.450 m). A place on an edge or vertex is on the surface; a place outside the visible faces is not assessed.",
+	Params: func() any { return &SurfaceParams{} },
+	Start:  startSurface,
+}
+
+// SurfaceParams are the parameters of the check in a job file.
+type SurfaceParams struct {
+	job.Common `yaml:",inline"`
+	Offset     *job.Length   `yaml:"offset,omitempty" json:"offset,omitempty" jsonschema:"description=Stage offset added to the design level; minus is below it"`
+	Tolerance  job.Tolerance `yaml:"tolerance" json:"tolerance" jsonschema:"required"`
+}
+
+// ToleranceOf returns the limits, for the checks of the job file.
+func (p *SurfaceParams) ToleranceOf() *job.Tolerance { return &p.Tolerance }
+
+func startSurface(params any, d *convert.Design, _ *convert.Frame) (qa.Measurer, error) {
+	p := params.(*SurfaceParams)
+	s := d.Surfaces[p.Design]
+	if s == nil {
+		return nil, fmt.Errorf("the design %q is no surface that could be read", p.Design)
+	}
+	m := &surfaceMeasurer{surface: s, tolerance: p.Tolerance.Limits()}
+	if p.Offset != nil {
+		m.offset = p.Offset.Length
+	}
+	return m, nil
+}
+
+type surfaceMeasurer struct {
+	surface   *convert.Surface
+	offset    unit.Length
+	tolerance limits.Tolerance
+}
+
+func (m *surfaceMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {
+	for i := range shots {
+		s, r := &shots[i], &rows[i]
+		r.Quantity, r.Limits = qa.QuantityLevel, m.tolerance
+		switch {
+		case !s.Levelled:
+			r.Reason = "it has no level"
+			continue
+		case !s.Placed:
+			r.Reason = "it has no place: no easting and northing, and its name is in no peg list of the job"
+			continue
+		case s.Staffed != "" && s.Staffed != "surface":
+			r.Reason = fmt.Sprintf("the staff stood on the %s, not on the surface", s.Staffed)
+			continue
+		}
+		z, face, state, other := m.surface.TIN.Level(s.Place.E, s.Place.N)
+		switch state {
+		case surface.Outside:
+			r.Reason = fmt.Sprintf("outside the design surface %s", m.surface.Name)
+			continue
+		case surface.Twice:
+			r.Reason = fmt.Sprintf("two faces of the design surface %s lie over each other here, %s m apart", m.surface.Name, (other-z).Abs().Fixed(unit.M, 3))
+			continue
+		}
+		r.Design, r.Measured = z+m.offset, s.Level
+		r.Diff, r.Compared = r.Measured-r.Design, true
+		r.DesignAt = m.surface.Face(face)
+		r.Verdict, r.Beyond = m.tolerance.Judge(r.Diff)
+		r.Action = m.tolerance.SurfaceAction(r.Diff)
+	}
+}
+
+func (m *surfaceMeasurer) Finish() ([]qa.Row, []string) { return nil, nil }

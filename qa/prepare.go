@@ -1,0 +1,493 @@
+package qa
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"math"
+	"strings"
+
+	"sightrail/convert"
+	"sightrail/convert/levels"
+	"sightrail/formats"
+	"sightrail/formats/unit"
+	"sightrail/qa/job"
+)
+
+// Files reads the files of a job. It is the command's: nothing here opens one.
+type Files interface {
+	// Exists reports whether the file is there and can be opened.
+	Exists(name string) error
+	// Decode finds the format of a file and reads it whole. The error is for
+	// files that cannot be read at all; what is wrong inside is in the Document.
+	Decode(name string, opt formats.Options) (*formats.Document, Input, error)
+}
+
+// Run is a job that is ready to run: designs and places read, level books
+// reduced, check shots compared. Head is what is known before the checks run.
+type Run struct {
+	Head     Result
+	files    Files
+	places   *convert.Places
+	books    map[int]*bookShots // by survey
+	units    map[int]unit.Unit  // of point files, by survey
+	untrue   map[int]string     // surveys disproved by their check shots
+	marks    map[string]*job.BenchMark
+	checks   []*running
+	inputs   map[string]bool
+	outlines map[*job.Outline]*convert.Outline
+}
+
+type bookShots struct{ shots []convert.Shot }
+
+// running is one check of the job at work.
+type running struct {
+	kind     *Check
+	common   *job.Common
+	surveys  []bool // by survey; nil = all
+	outline  *convert.Outline
+	measurer Measurer
+	cannot   string // why nothing of this check can be assessed
+	tally    tally
+	shots    []convert.Shot
+	rows     []Row
+	at       []int
+	remarks  []string
+}
+
+// Common returns the common parameters of a check of the job.
+type commoner interface{ CommonOf() *job.Common }
+
+// Prepare reads and checks everything but the points. The error is for a job
+// that cannot be run at all: a file that is not there, a design that is stale.
+func Prepare(j *job.Job, kinds []*Check, files Files, version string) (*Run, error) {
+	r := &Run{files: files, places: convert.NewPlaces(), books: map[int]*bookShots{}, units: map[int]unit.Unit{}, untrue: map[int]string{},
+		marks: map[string]*job.BenchMark{}, inputs: map[string]bool{}, outlines: map[*job.Outline]*convert.Outline{}}
+	r.Head = Result{Version: version, Job: j, Missing: missing(j),
+		Design: &convert.Design{Surfaces: map[string]*convert.Surface{}, Networks: map[string]*convert.Network{}}}
+	if err := r.missingFiles(); err != nil {
+		return nil, err
+	}
+	for i := range j.BenchMarks {
+		r.marks[j.BenchMarks[i].Name] = &j.BenchMarks[i]
+	}
+	docs, err := r.designs()
+	if err != nil {
+		return nil, err
+	}
+	r.frame(docs)
+	r.build(docs)
+	if err := r.readPlaces(); err != nil {
+		return nil, err
+	}
+	if err := r.start(kinds); err != nil {
+		return nil, err
+	}
+	for i := range j.Surveys {
+		if err := r.survey(i); err != nil {
+			return nil, err
+		}
+	}
+	return r, nil
+}
+
+// missingFiles names every file of the job that is not there, with its place in
+// the job file.
+func (r *Run) missingFiles() error {
+	var list formats.ErrorList
+	seen := map[string]bool{}
+	check := func(file, path string) {
+		if file == "" || seen[file] {
+			return
+		}
+		seen[file] = true
+		err := r.files.Exists(file)
+		switch {
+		case err == nil:
+			return
+		case errors.Is(err, fs.ErrNotExist):
+			err = errors.New("there is no such file; the name is looked for from the folder of the job file")
+		}
+		at := r.Head.Job.Where(path)
+		text := fmt.Sprintf("%q: %v", file, err)
+		if ex := r.Head.Job.Excerpt(at); ex != "" {
+			text += "\n" + ex
+		}
+		list = append(list, formats.Problem{Pos: at, Field: "file", Text: text})
+	}
+	j := r.Head.Job
+	for i := range j.Surveys {
+		check(j.Surveys[i].File, fmt.Sprintf("surveys[%d].file", i))
+	}
+	for i := range j.Places {
+		check(j.Places[i].File, fmt.Sprintf("places[%d].file", i))
+	}
+	for i := range j.Designs {
+		check(j.Designs[i].File, fmt.Sprintf("designs[%d].file", i))
+	}
+	for i := range j.Checks {
+		if c, ok := j.Checks[i].Params.(commoner); ok {
+			if o := c.CommonOf().Shots.Polygon; o != nil {
+				check(o.File, fmt.Sprintf("checks[%d].%s.shots.polygon.file", i, j.Checks[i].Kind))
+			}
+		}
+	}
+	return list.Err()
+}
+
+// decode reads one file and keeps its hash and what is wrong with it.
+func (r *Run) decode(name, role string, opt formats.Options) (*formats.Document, error) {
+	d, in, err := r.files.Decode(name, opt)
+	if err != nil {
+		return nil, err
+	}
+	if key := role + "\x00" + name; !r.inputs[key] {
+		r.inputs[key] = true
+		in.Role = role
+		r.Head.Inputs = append(r.Head.Inputs, in)
+		r.Head.Problems = append(r.Head.Problems, d.Problems...)
+		r.Head.Notes = append(r.Head.Notes, d.Notes...)
+	}
+	return d, nil
+}
+
+func (r *Run) designs() ([]*formats.Document, error) {
+	j := r.Head.Job
+	docs := make([]*formats.Document, len(j.Designs))
+	read := map[string]*formats.Document{}
+	for i := range j.Designs {
+		d := &j.Designs[i]
+		opt := formats.Options{}
+		if d.Unit != nil {
+			opt.Unit = d.Unit.Unit
+		}
+		if d.DimUnit != nil {
+			opt.DimUnit = d.DimUnit.Unit
+		}
+		key := d.File + "\x00" + opt.Unit.Name + "\x00" + opt.DimUnit.Name
+		if docs[i] = read[key]; docs[i] != nil {
+			continue
+		}
+		doc, err := r.decode(d.File, "design", opt)
+		if err != nil {
+			return nil, err
+		}
+		docs[i], read[key] = doc, doc
+	}
+	return docs, nil
+}
+
+// frame chooses the origin: the first vertex, pit or mark, down to a whole
+// thousand of the job's unit, so that differences stay small.
+func (r *Run) frame(docs []*formats.Document) {
+	j := r.Head.Job
+	f := &r.Head.Frame
+	*f = convert.Frame{Unit: j.Units.Unit, EPSG: j.Grid.EPSG, Grid: j.Grid.String(), Datum: j.HeightDatum}
+	set := func(e, n unit.Decimal, u unit.Unit) {
+		to := float64(u.Size) / float64(f.Unit.Size)
+		f.E0 = int64(math.Floor(e.Float()*to/1000) * 1000)
+		f.N0 = int64(math.Floor(n.Float()*to/1000) * 1000)
+	}
+	for i, d := range docs {
+		u := linearUnit(d, j.Designs[i].Unit)
+		for k := range d.Surfaces {
+			if v := d.Surfaces[k].Vertices; len(v) > 0 && u.Known() {
+				set(v[0].E, v[0].N, u)
+				return
+			}
+		}
+		for k := range d.Networks {
+			for _, s := range d.Networks[k].Structures {
+				if s.Placed && u.Known() {
+					set(s.E, s.N, u)
+					return
+				}
+			}
+		}
+	}
+}
+
+func linearUnit(d *formats.Document, declared *job.Unit) unit.Unit {
+	if d.Units.Linear.Known() {
+		return d.Units.Linear
+	}
+	if declared != nil {
+		return declared.Unit
+	}
+	return unit.Unit{}
+}
+
+// build turns the design documents into surfaces and networks by the job's
+// names. What cannot be built is a problem, and its checks assess nothing.
+func (r *Run) build(docs []*formats.Document) {
+	j := r.Head.Job
+	for i := range j.Designs {
+		d, doc := &j.Designs[i], docs[i]
+		at := j.Where(fmt.Sprintf("designs[%d].name", i))
+		u := linearUnit(doc, d.Unit)
+		if !u.Known() {
+			r.problem(at, d.Name, "%s does not say its unit of length; declare it here with \"unit: m\"", d.File)
+			continue
+		}
+		if doc.CRS.EPSG != "" && r.Head.Frame.EPSG != "" && doc.CRS.EPSG != r.Head.Frame.EPSG {
+			r.problem(at, d.Name, "%s is in EPSG:%s, the job in EPSG:%s; one of them is wrong", d.File, doc.CRS.EPSG, r.Head.Frame.EPSG)
+			continue
+		}
+		if d.Surface != "" {
+			r.buildSurface(at, d, doc, u)
+		}
+		if d.Network != "" {
+			r.buildNetwork(at, d, doc)
+		}
+	}
+}
+
+func (r *Run) buildSurface(at formats.Pos, d *job.Design, doc *formats.Document, u unit.Unit) {
+	var found []*formats.Surface
+	var names []string
+	for k := range doc.Surfaces {
+		names = append(names, fmt.Sprintf("%q", doc.Surfaces[k].Name))
+		if doc.Surfaces[k].Name == d.Surface {
+			found = append(found, &doc.Surfaces[k])
+		}
+	}
+	switch {
+	case len(found) == 0:
+		r.problem(at, d.Name, "%s has no surface %q%s", d.File, d.Surface, itHas(names))
+		return
+	case len(found) > 1:
+		r.problem(at, d.Name, "%s has %d surfaces %q; a name must be that of one", d.File, len(found), d.Surface)
+		return
+	}
+	s, err := convert.NewSurface(found[0], u, &r.Head.Frame)
+	if err != nil {
+		r.problem(found[0].Pos, d.Name, "the surface %q cannot be used: %v", d.Surface, err)
+		return
+	}
+	r.Head.Design.Surfaces[d.Name] = s
+}
+
+func (r *Run) buildNetwork(at formats.Pos, d *job.Design, doc *formats.Document) {
+	var found []*formats.Network
+	var names []string
+	for k := range doc.Networks {
+		names = append(names, fmt.Sprintf("%q", doc.Networks[k].Name))
+		if doc.Networks[k].Name == d.Network {
+			found = append(found, &doc.Networks[k])
+		}
+	}
+	if len(found) != 1 {
+		r.problem(at, d.Name, "%s has %d pipe networks named %q%s", d.File, len(found), d.Network, itHas(names))
+		return
+	}
+	units := doc.Units
+	if !units.Linear.Known() && d.Unit != nil {
+		units.Linear = d.Unit.Unit
+	}
+	n, problems := convert.NewNetwork(found[0], units, convert.NetworkOptions{InvertsAt: d.InvertsAt, Flow: d.Flow}, &r.Head.Frame)
+	r.Head.Problems = append(r.Head.Problems, problems...)
+	if n != nil {
+		r.Head.Notes = append(r.Head.Notes, n.Notes...)
+		r.Head.Design.Networks[d.Name] = n
+	}
+}
+
+func itHas(names []string) string {
+	if len(names) == 0 {
+		return ""
+	}
+	return "; it has " + strings.Join(names, ", ")
+}
+
+func (r *Run) problem(at formats.Pos, field, format string, args ...any) {
+	r.Head.Problems = append(r.Head.Problems, formats.Problem{Pos: at, Field: field, Text: fmt.Sprintf(format, args...)})
+}
+
+func (r *Run) note(at formats.Pos, field, format string, args ...any) {
+	r.Head.Notes = append(r.Head.Notes, formats.Problem{Pos: at, Field: field, Text: fmt.Sprintf(format, args...)})
+}
+
+func (r *Run) readPlaces() error {
+	j := r.Head.Job
+	for i := range j.Places {
+		p := &j.Places[i]
+		d, err := r.decode(p.File, "places", p.Reading.Options(formats.PointContent))
+		if err != nil {
+			return err
+		}
+		u := linearUnit(d, p.Reading.Unit)
+		if !u.Known() {
+			r.problem(j.Where(fmt.Sprintf("places[%d].file", i)), "unit", "%s does not say its unit; write it in the headings, such as \"Easting (m)\", or declare \"unit: m\" here", p.File)
+			continue
+		}
+		r.Head.Problems = append(r.Head.Problems, r.places.Add(&r.Head.Frame, d, u)...)
+	}
+	return nil
+}
+
+// start readies the measurers. A check whose design could not be built stays,
+// and assesses nothing.
+func (r *Run) start(kinds []*Check) error {
+	j := r.Head.Job
+	var list formats.ErrorList
+	for i := range j.Checks {
+		c := &j.Checks[i]
+		run := &running{}
+		for _, k := range kinds {
+			if k.Name == c.Kind {
+				run.kind = k
+			}
+		}
+		at := j.Where(fmt.Sprintf("checks[%d].%s", i, c.Kind))
+		co, ok := c.Params.(commoner)
+		if run.kind == nil || !ok {
+			list = append(list, formats.Problem{Pos: at, Field: c.Kind, Text: "there is no such kind of check"})
+			continue
+		}
+		run.common = co.CommonOf()
+		if err := r.selectSurveys(run, i); err != nil {
+			list = append(list, formats.Problem{Pos: at, Field: "shots", Text: err.Error()})
+			continue
+		}
+		if err := r.outline(run, at); err != nil {
+			return err
+		}
+		m, err := run.kind.Start(c.Params, r.Head.Design, &r.Head.Frame)
+		if err != nil {
+			run.cannot = err.Error()
+			r.problem(at, run.common.Name, "%v", err)
+		}
+		run.measurer = m
+		r.checks = append(r.checks, run)
+		r.Head.Checks = append(r.Head.Checks, CheckResult{Kind: run.kind, Common: *run.common})
+	}
+	return list.Err()
+}
+
+func (r *Run) selectSurveys(run *running, check int) error {
+	names := run.common.Shots.Surveys
+	if len(names) == 0 {
+		return nil
+	}
+	run.surveys = make([]bool, len(r.Head.Job.Surveys))
+	for _, n := range names {
+		found := false
+		for i := range r.Head.Job.Surveys {
+			if r.Head.Job.Surveys[i].File == n {
+				run.surveys[i], found = true, true
+			}
+		}
+		if !found {
+			return fmt.Errorf("surveys: %q is not a file of the surveys list", n)
+		}
+	}
+	return nil
+}
+
+// outline makes the polygon of a check, from corners or from a file.
+func (r *Run) outline(run *running, at formats.Pos) error {
+	o := run.common.Shots.Polygon
+	if o == nil {
+		return nil
+	}
+	var rings [][]convert.Place
+	if o.File == "" {
+		ring := make([]convert.Place, len(o.Corners))
+		for i, c := range o.Corners {
+			p, err := r.place(c[0], c[1])
+			if err != nil {
+				r.problem(at, "polygon", "%v", err)
+			}
+			ring[i] = p
+		}
+		rings = append(rings, ring)
+	} else {
+		d, err := r.decode(o.File, "outline", formats.Options{Unit: r.Head.Frame.Unit})
+		if err != nil {
+			return err
+		}
+		for k := range d.Polygons {
+			if o.Name != "" && d.Polygons[k].Name != o.Name {
+				continue
+			}
+			for _, ring := range d.Polygons[k].Rings {
+				places := make([]convert.Place, len(ring))
+				for i, v := range ring {
+					p, err := r.Head.Frame.Place(v.E, v.N, r.Head.Frame.Unit)
+					if err != nil {
+						r.problem(d.Polygons[k].Pos, "polygon", "%v", err)
+					}
+					places[i] = p
+				}
+				rings = append(rings, places)
+			}
+		}
+		if len(rings) == 0 {
+			r.problem(at, "polygon", "%s has no outline %q", o.File, o.Name)
+		}
+	}
+	out, err := convert.NewOutline(rings)
+	if err != nil {
+		r.problem(at, "polygon", "%v", err)
+		run.cannot = "the polygon of the check cannot be used: " + err.Error()
+		return nil
+	}
+	run.outline = out
+	return nil
+}
+
+// place makes a Place of coordinates of the job file.
+func (r *Run) place(e, n job.Coordinate) (convert.Place, error) {
+	f := &r.Head.Frame
+	x, err := e.Value.LengthFrom(f.E0, f.Unit, e.In)
+	if err != nil {
+		return convert.Place{}, err
+	}
+	y, err := n.Value.LengthFrom(f.N0, f.Unit, n.In)
+	return convert.Place{E: x, N: y}, err
+}
+
+// missing lists the evidence that the job does not give, in plain words.
+func missing(j *job.Job) []string {
+	var m []string
+	want := func(have bool, what string) {
+		if !have {
+			m = append(m, what)
+		}
+	}
+	want(j.Lot != "", "lot")
+	want(j.Element != "", "work element")
+	want(j.Clause != "", "specification clause")
+	want(j.Revision != "", "design revision called for")
+	want(j.SurveyDate != "", "date of the survey")
+	want(j.People.Observer != "", "observer")
+	want(j.People.Checker != "", "checker")
+	want(len(j.BenchMarks) > 0, "bench marks")
+	want(len(j.Instruments) > 0, "instrument")
+	for _, in := range j.Instruments {
+		want(in.Serial != "", "serial number of "+in.Name)
+		want(in.Checked != "", "date of the last check of "+in.Name)
+		want(in.Result != "", "result of the last check of "+in.Name)
+	}
+	for _, s := range j.Surveys {
+		if s.Kind == "levels" {
+			want(j.Levelling.Closing.Given(), "closing rule for level runs")
+			break
+		}
+	}
+	return m
+}
+
+// knownLevels are the marks of the job for a level book.
+func (r *Run) knownLevels() map[string]convert.Known {
+	k := make(map[string]convert.Known, len(r.marks))
+	for name, m := range r.marks {
+		k[name] = convert.Known{Level: m.Level.Length, From: "job"}
+	}
+	return k
+}
+
+func (r *Run) levelOptions(s *job.Survey) levels.Options {
+	l := &r.Head.Job.Levelling
+	return levels.Options{Rule: l.Closing.Rule, Distribute: l.Distribute, SideShotsFS: s.SideShots == "fs"}
+}

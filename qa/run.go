@@ -1,0 +1,296 @@
+package qa
+
+import (
+	"fmt"
+
+	"sightrail/convert"
+	"sightrail/formats"
+	"sightrail/qa/job"
+	"sightrail/qa/limits"
+)
+
+// Each runs the checks over every shot of the job, in the order of the surveys
+// and of their rows, and hands the rows to sink as they come; the slice is
+// reused. Rows worked out of several shots follow at the end. It returns the
+// final result.
+func (r *Run) Each(sink func([]Row) error) (*Result, error) {
+	out := &collector{res: &r.Head, sink: sink}
+	for i := range r.Head.Job.Surveys {
+		s := &r.Head.Job.Surveys[i]
+		if b := r.books[i]; b != nil {
+			r.join(b.shots)
+			if err := r.batch(i, s, b.shots, out); err != nil {
+				return nil, err
+			}
+			continue
+		}
+		if err := r.points(i, s, out); err != nil {
+			return nil, err
+		}
+	}
+	for i, c := range r.checks {
+		if c.measurer == nil {
+			continue
+		}
+		rows, remarks := c.measurer.Finish()
+		c.remarks = remarks
+		for k := range rows {
+			rows[k].Check, rows[k].Derived = i, true
+			c.tally.add(&rows[k])
+		}
+		if err := out.take(rows); err != nil {
+			return nil, err
+		}
+	}
+	r.sum()
+	return &r.Head, nil
+}
+
+// join gives book shots the places of their names.
+func (r *Run) join(shots []convert.Shot) {
+	for i := range shots {
+		if s := &shots[i]; s.Use == convert.Assessed || s.Use == convert.NotAssessed {
+			r.places.Join(s)
+		}
+	}
+}
+
+// points passes a point file by, batch after batch.
+func (r *Run) points(i int, s *job.Survey, out *collector) error {
+	reader := convert.PointReader{Frame: &r.Head.Frame, Unit: r.units[i], Survey: i}
+	opt := s.Reading.Options(formats.PointContent)
+	opt.Points = func(at formats.Pos, batch []formats.Point) error {
+		shots := reader.Shots(at, batch)
+		for k := range shots {
+			shot := &shots[k]
+			switch {
+			case shot.Use == convert.Blank:
+			case r.marks[shot.ID] != nil:
+				shot.Use, shot.Reason = convert.Control, "check shot on a known mark"
+			case r.untrue[i] != "":
+				shot.Use, shot.Reason = convert.NotAssessed, r.untrue[i]
+			default:
+				if !shot.Placed {
+					r.places.Join(shot)
+				}
+			}
+		}
+		return r.batch(i, s, shots, out)
+	}
+	_, _, err := r.files.Decode(s.File, opt)
+	return err
+}
+
+// batch sends shots to the checks that select them, and their rows on.
+func (r *Run) batch(survey int, s *job.Survey, shots []convert.Shot, out *collector) error {
+	for _, c := range r.checks {
+		c.shots, c.rows, c.at = c.shots[:0], c.rows[:0], c.at[:0]
+	}
+	for i := range shots {
+		shot := &shots[i]
+		r.ready(s, shot)
+		if shot.Use != convert.Assessed && shot.Use != convert.NotAssessed {
+			continue
+		}
+		for k, c := range r.checks {
+			if c.selects(survey, s.File, shot) {
+				c.shots = append(c.shots, *shot)
+				c.rows = append(c.rows, Row{Check: k, Shot: *shot})
+				c.at = append(c.at, i)
+			}
+		}
+	}
+	for _, c := range r.checks {
+		c.measure()
+	}
+	// rows of a shot follow each other, shots in file order
+	next := make([]int, len(r.checks))
+	rows := out.rows[:0]
+	for i := range shots {
+		use, any := shots[i].Use, false
+		for k, c := range r.checks {
+			if n := next[k]; n < len(c.at) && c.at[n] == i {
+				row := &c.rows[n]
+				next[k]++
+				if row.Verdict == limits.NotAssessed {
+					row.Shot.Use = convert.NotAssessed
+					use = convert.NotAssessed
+				}
+				c.tally.add(row)
+				rows, any = append(rows, *row), true
+			}
+		}
+		if !any {
+			row := Row{Check: -1, Shot: shots[i], Reason: shots[i].Reason}
+			if use == convert.Assessed || use == convert.NotAssessed {
+				use = convert.NotAssessed
+				row.Shot.Use = use
+				if row.Reason == "" {
+					row.Reason = "no check of the job selects it"
+				}
+			}
+			rows = append(rows, row)
+		}
+		r.Head.Account.count(use)
+	}
+	out.rows = rows
+	return out.take(rows)
+}
+
+// ready applies the rules of the survey to a shot: exclusions, and what was
+// staffed.
+func (r *Run) ready(s *job.Survey, shot *convert.Shot) {
+	if shot.Use == convert.Assessed || shot.Use == convert.NotAssessed {
+		for i := range s.Exclude {
+			x := &s.Exclude[i]
+			if (job.Shots{Names: x.Names, Codes: x.Codes}).Matches(shot.ID, shot.Code, shot.Layer, shot.Run, s.File) {
+				shot.Use, shot.Reason = convert.Excluded, x.Reason
+				return
+			}
+		}
+	}
+	if shot.Staffed == "" {
+		if w, ok := s.ByCode[shot.Code]; ok && shot.Code != "" {
+			shot.Staffed = string(w)
+		} else {
+			shot.Staffed = string(s.Staffed)
+		}
+	}
+}
+
+func (c *running) selects(survey int, file string, shot *convert.Shot) bool {
+	sel := &c.common.Shots
+	if c.surveys != nil && !c.surveys[survey] {
+		return false
+	}
+	if !sel.Matches(shot.ID, shot.Code, shot.Layer, shot.Run, file) {
+		return false
+	}
+	if ch := sel.Chainage; ch != nil && (!shot.Chained || shot.Chainage < ch.From.Length || shot.Chainage > ch.To.Length) {
+		return false
+	}
+	return c.outline == nil || shot.Placed && c.outline.Contains(shot.Place)
+}
+
+// measure has the check measure what it selected. A shot that arrived not
+// assessed keeps its reason; a check that cannot work says why at every row.
+func (c *running) measure() {
+	if len(c.shots) == 0 {
+		return
+	}
+	if c.measurer == nil {
+		for i := range c.rows {
+			c.rows[i].Reason = c.cannot
+		}
+		return
+	}
+	c.measurer.Batch(c.shots, c.rows)
+	for i := range c.rows {
+		if c.shots[i].Use != convert.Assessed {
+			c.rows[i].Verdict, c.rows[i].Action, c.rows[i].Beyond = limits.NotAssessed, "", 0
+			c.rows[i].Reason = c.shots[i].Reason
+		}
+	}
+}
+
+// count adds a row to the account.
+func (a *Account) count(u convert.Use) {
+	a.Read++
+	switch u {
+	case convert.Assessed:
+		a.Assessed++
+	case convert.Control:
+		a.Control++
+	case convert.Superseded:
+		a.Superseded++
+	case convert.Excluded:
+		a.Excluded++
+	case convert.Blank:
+		a.Blank++
+	default:
+		a.NotAssessed++
+	}
+}
+
+// Balances reports whether every row read is in the account once.
+func (a Account) Balances() bool {
+	return a.Read == a.Assessed+a.Control+a.Superseded+a.Excluded+a.NotAssessed+a.Blank
+}
+
+// sum adds the verdicts up.
+func (r *Run) sum() {
+	h := &r.Head
+	formats.SortProblems(h.Problems)
+	formats.SortProblems(h.Notes)
+	failed, open, assessed := false, false, 0
+	for i, c := range r.checks {
+		res := &h.Checks[i]
+		res.Counts, res.Stats, res.Histogram, res.Remarks = c.tally.counts, c.tally.stats(), c.tally.histogram(), c.remarks
+		if res.Counts.Assessed == 0 {
+			open = true
+			why := "nothing was assessed"
+			if c.cannot != "" {
+				why += ": " + c.cannot
+			} else if res.Counts.NotAssessed == 0 {
+				why += ": no shot of the job is selected by this check"
+			}
+			res.Remarks = append(res.Remarks, why)
+		}
+		failed = failed || res.Counts.Fail > 0
+		open = open || res.Counts.NotAssessed > 0
+		assessed += res.Counts.Assessed
+	}
+	h.Complete = !open && h.Account.NotAssessed == 0 && len(h.Problems) == 0 && assessed > 0
+	switch {
+	case failed:
+		h.Verdict = VerdictFail
+	case !h.Complete:
+		h.Verdict = VerdictIncomplete
+	default:
+		h.Verdict = VerdictPass
+	}
+}
+
+// ExitCode is 0 when everything was read, assessed and within tolerance, 1 when
+// something is out of tolerance, 2 when something was not read or assessed,
+// also beside failures.
+func (res *Result) ExitCode() int {
+	switch {
+	case !res.Complete:
+		return 2
+	case res.Verdict == VerdictFail:
+		return 1
+	case res.Verdict == VerdictPass:
+		return 0
+	}
+	return 2
+}
+
+// collector keeps what page and workbook need and passes every row on.
+type collector struct {
+	res  *Result
+	sink func([]Row) error
+	rows []Row
+}
+
+func (c *collector) take(rows []Row) error {
+	for i := range rows {
+		c.res.RowCount++
+		if len(c.res.Rows) < MaxRows {
+			c.res.Rows = append(c.res.Rows, rows[i])
+		}
+		if rows[i].Verdict == limits.Fail {
+			c.res.FailureCount++
+			if len(c.res.Failures) < MaxKept {
+				c.res.Failures = append(c.res.Failures, rows[i])
+			}
+		}
+	}
+	if len(rows) == 0 {
+		return nil
+	}
+	if err := c.sink(rows); err != nil {
+		return fmt.Errorf("writing results: %w", err)
+	}
+	return nil
+}
