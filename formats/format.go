@@ -15,12 +15,15 @@ const (
 	Books      Kind = "level book"
 	Points     Kind = "points"
 	Attributes Kind = "point codes and descriptions"
-	Surfaces   Kind = "surfaces"
-	Alignments Kind = "alignments"
-	Networks   Kind = "pipe networks"
-	Polygons   Kind = "polygons"
-	CRSName    Kind = "coordinate system"
-	UnitName   Kind = "unit of length"
+	// PointExtras are what else a point may carry: chainage, layer, run, set-up,
+	// time, what was staffed.
+	PointExtras Kind = "chainage, layer, run, set-up, time and what was staffed"
+	Surfaces    Kind = "surfaces"
+	Alignments  Kind = "alignments"
+	Networks    Kind = "pipe networks"
+	Polygons    Kind = "polygons"
+	CRSName     Kind = "coordinate system"
+	UnitName    Kind = "unit of length"
 )
 
 // Format is one file format. Decode never opens a file: it takes a reader and

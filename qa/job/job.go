@@ -6,7 +6,6 @@ package job
 
 import (
 	"sightrail/convert/levels"
-	"sightrail/formats"
 	"sightrail/formats/unit"
 	"sightrail/qa/limits"
 )
@@ -15,9 +14,6 @@ import (
 type Job struct {
 	File string `yaml:"-" json:"-"` // name of the job file, for messages
 	source
-
-	at    map[string]formats.Pos // places of values
-	lines []string
 
 	Project    string `yaml:"project" json:"project" jsonschema:"required,description=Name of the project"`
 	Contract   string `yaml:"contract,omitempty" json:"contract,omitempty" jsonschema:"description=Contract name or number"`

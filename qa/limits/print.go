@@ -150,6 +150,9 @@ func PrintedGrade(fall, length unit.Length, least unit.Grade) string {
 	if v == NotAssessed || fall <= 0 || least.Rise == 0 {
 		return g.OneIn()
 	}
+	if g.Compare(least) == 0 {
+		return least.OneIn() // 1.5 % is 1 in 66.666..., which no decimal says
+	}
 	n := unit.MulDiv(unit.Metre, length, fall)
 	for places := 1; places <= unit.MaxPlaces; places++ {
 		s := n.Fixed(unit.M, places)

@@ -136,6 +136,10 @@ func TestPrintedGrade(t *testing.T) {
 		{"0.3 m", "30.0001 m", "1 in 100", "1 in 100.0003"},
 		{"0.3 m", "10 m", "3 %", "1 in 33.3"},
 		{"0.3 m", "10.001 m", "3 %", "1 in 33.34"}, // fails: 33.3 would contradict
+		{"0.45 m", "30 m", "1.5 %", "1 in 66.7"},   // exactly the least grade
+		{"0.451 m", "30 m", "1.5 %", "1 in 66.5"},
+		{"0.4501 m", "30 m", "1.5 %", "1 in 66.65"}, // passes: 66.7 is more than 66.666...
+		{"0.4499 m", "30 m", "1.5 %", "1 in 66.7"},
 		{"0 m", "30 m", "1 in 100", "level"},
 		{"-0.12 m", "30 m", "1 in 100", "-1 in 250"},
 	} {
@@ -145,6 +149,9 @@ func TestPrintedGrade(t *testing.T) {
 	}
 	least := unit.Grade{Rise: 1 * unit.Metre, Run: 100 * unit.Metre}
 	assert.Equal(t, "flatter than 1 in 100", PrintedGrade(length(t, "300 m")-1, length(t, "30 km"), least))
+	steep, err := unit.ParseGrade("1.5 %")
+	require.NoError(t, err)
+	assert.Equal(t, "1 in 66.7 or steeper", PrintedGrade(length(t, "450 m")+1, length(t, "30 km"), steep))
 	third, err := unit.ParseGrade("3 %")
 	require.NoError(t, err)
 	assert.Equal(t, "1 in 33.3", PrintedGrade(length(t, "0.3 m"), length(t, "10 m"), third))

@@ -1,0 +1,241 @@
+package main
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"sightrail/qa"
+	"sightrail/qa/checks"
+	"sightrail/qa/job"
+	"sightrail/qa/report"
+)
+
+type checkCmd struct {
+	Job       string   `arg:"" name:"job.yaml" help:"The job file."`
+	Out       string   `short:"o" name:"out" placeholder:"FOLDER" required:"" help:"Folder for the reports; created when it is not there."`
+	Overwrite bool     `help:"Write into a folder that holds other files."`
+	Outputs   []string `placeholder:"LIST" help:"Which reports to write, with commas between: ${outputs}."`
+}
+
+// jobBytes is the largest job file that is read.
+const jobBytes = 16 << 20
+
+// loadJob reads a job file.
+func loadJob(path string) (*job.Job, qa.Input, error) {
+	name := shown(filepath.Base(path))
+	text, err := readAll(path, jobBytes)
+	if err != nil {
+		return nil, qa.Input{}, fmt.Errorf("the job file %s cannot be read: %v", shown(path), err)
+	}
+	sum := sha256.Sum256(text)
+	in := qa.Input{File: name, SHA256: hex.EncodeToString(sum[:]), Role: "job", Format: "yaml", Bytes: int64(len(text))}
+	j, err := job.Load(name, text, checks.Kinds())
+	return j, in, err
+}
+
+func (k *checkCmd) run(c *console) int {
+	kinds, err := chosen(k.Outputs)
+	if err != nil {
+		return c.fail(err)
+	}
+	j, in, err := loadJob(k.Job)
+	if err != nil {
+		return c.fail(err)
+	}
+	if err := k.free(j, filepath.Dir(k.Job)); err != nil {
+		return c.fail(err)
+	}
+	r, err := qa.Prepare(j, checks.All, folder{filepath.Dir(k.Job)}, version)
+	if err != nil {
+		return c.fail(err)
+	}
+	r.Head.Inputs = slices.Insert(r.Head.Inputs, 0, in)
+	created, err := makeFolder(k.Out)
+	if err != nil {
+		return c.fail(err)
+	}
+	out := &output{dir: k.Out}
+	res, err := write(r, kinds, out)
+	if err == nil {
+		err = out.commit()
+	}
+	if err != nil {
+		out.abandon()
+		if created {
+			os.Remove(k.Out)
+		}
+		return c.fail(err)
+	}
+	k.drop(kinds)
+	c.problems(res.Problems)
+	tell(c, res, k.Out, kinds)
+	return res.ExitCode()
+}
+
+// write runs the checks and writes the reports.
+func write(r *qa.Run, kinds []*report.Kind, out *output) (*qa.Result, error) {
+	writers := make([]report.Writer, len(kinds))
+	for i, kind := range kinds {
+		w, err := out.create(kind.File)
+		if err != nil {
+			return nil, err
+		}
+		if writers[i], err = kind.Start(w, &r.Head); err != nil {
+			return nil, fmt.Errorf("%s: %w", kind.File, err)
+		}
+	}
+	res, err := r.Each(func(rows []qa.Row) error {
+		for i, w := range writers {
+			if err := w.Rows(rows); err != nil {
+				return fmt.Errorf("%s: %w", kinds[i].File, err)
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	for i, w := range writers {
+		if err := w.Close(res); err != nil {
+			return nil, fmt.Errorf("%s: %w", kinds[i].File, err)
+		}
+	}
+	return res, nil
+}
+
+// chosen are the reports that were asked for, in the order of the list.
+func chosen(names []string) ([]*report.Kind, error) {
+	if len(names) == 0 {
+		return report.Kinds, nil
+	}
+	var out []*report.Kind
+	for _, k := range report.Kinds {
+		if slices.Contains(names, k.Name) {
+			out = append(out, k)
+		}
+	}
+	for _, n := range names {
+		if !slices.ContainsFunc(report.Kinds, func(k *report.Kind) bool { return k.Name == n }) {
+			return nil, fmt.Errorf("--outputs: there is no report %q; there are %s", n, reportNames())
+		}
+	}
+	return out, nil
+}
+
+func reportNames() string {
+	var names []string
+	for _, k := range report.Kinds {
+		names = append(names, k.Name)
+	}
+	return strings.Join(names, ", ")
+}
+
+// free refuses a folder that holds anything but an earlier result, and outputs
+// over an input.
+func (k *checkCmd) free(j *job.Job, dir string) error {
+	info, err := os.Stat(k.Out)
+	if errors.Is(err, os.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return fmt.Errorf("%s: %s", k.Out, reason(err))
+	}
+	if !info.IsDir() {
+		return fmt.Errorf("%s is a file; -o names a folder for the reports", k.Out)
+	}
+	var inputs []string
+	for i := range j.Surveys {
+		inputs = append(inputs, j.Surveys[i].File)
+	}
+	for i := range j.Places {
+		inputs = append(inputs, j.Places[i].File)
+	}
+	for i := range j.Designs {
+		inputs = append(inputs, j.Designs[i].File)
+	}
+	for _, kind := range report.Kinds {
+		for _, in := range inputs {
+			if sameFile(folder{dir}.path(in), filepath.Join(k.Out, kind.File)) {
+				return fmt.Errorf("%s of the folder %s is an input of the job; a report is never written over an input: choose another folder", kind.File, k.Out)
+			}
+		}
+	}
+	if k.Overwrite {
+		return nil
+	}
+	list, err := os.ReadDir(k.Out)
+	if err != nil {
+		return fmt.Errorf("%s: %s", k.Out, reason(err))
+	}
+	for _, e := range list {
+		if !slices.ContainsFunc(report.Kinds, func(kind *report.Kind) bool { return kind.File == e.Name() }) {
+			return fmt.Errorf("the folder %s holds %s, which is no report; choose an empty folder, or say --overwrite to write beside it", k.Out, e.Name())
+		}
+	}
+	return nil
+}
+
+// makeFolder creates the folder for the reports and tells whether it did.
+func makeFolder(dir string) (bool, error) {
+	if _, err := os.Stat(dir); err == nil {
+		return false, nil
+	}
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return false, fmt.Errorf("the folder %s cannot be created: %s", dir, reason(err))
+	}
+	return true, nil
+}
+
+// drop removes reports of an earlier result that this run did not write: a
+// folder holds one result.
+func (k *checkCmd) drop(kinds []*report.Kind) {
+	for _, old := range report.Kinds {
+		if !slices.Contains(kinds, old) {
+			os.Remove(filepath.Join(k.Out, old.File))
+		}
+	}
+}
+
+// tell prints the verdict in a few lines.
+func tell(c *console, res *qa.Result, dir string, kinds []*report.Kind) {
+	for _, line := range report.Verdict(res) {
+		fmt.Fprintln(c.out, line)
+	}
+	var files []string
+	for _, k := range kinds {
+		files = append(files, k.File)
+	}
+	fmt.Fprintf(c.out, "in %s: %s\n", filepath.ToSlash(dir), strings.Join(files, ", "))
+}
+
+type schemaCmd struct{}
+
+func (schemaCmd) run(c *console) int {
+	b, err := job.Schema(checks.Kinds())
+	if err != nil {
+		return c.fail(err)
+	}
+	fmt.Fprintln(c.out, strings.TrimSpace(string(b)))
+	return exitOK
+}
+
+type checksCmd struct{}
+
+func (checksCmd) run(c *console) int {
+	for i, k := range checks.All {
+		if i > 0 {
+			fmt.Fprintln(c.out)
+		}
+		fmt.Fprintf(c.out, "%s: %s\n%s\n", k.Name, k.Title, k.Doc)
+		for _, p := range job.Keys(k.Params()) {
+			fmt.Fprintf(c.out, "  %-14s %s\n", p.Name, p.Doc)
+		}
+	}
+	return exitOK
+}

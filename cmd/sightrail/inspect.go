@@ -1,0 +1,264 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"strings"
+
+	"sightrail/formats"
+	"sightrail/formats/unit"
+)
+
+type inspectCmd struct {
+	Files []string `arg:"" name:"file" help:"Files to look at."`
+	Unit  string   `enum:",m,mm,ft,ftUS" default:"" placeholder:"m|mm|ft|ftUS" help:"Unit of files that do not say it."`
+	JSON  bool     `name:"json" help:"Print JSON."`
+}
+
+// inspected is what a file is.
+type inspected struct {
+	File     string         `json:"file"`
+	Format   string         `json:"format"`
+	SHA256   string         `json:"sha256,omitempty"`
+	Units    inspectedUnits `json:"units"`
+	CRS      string         `json:"crs,omitempty"`
+	Datum    string         `json:"heightDatum,omitempty"`
+	Counts   formats.Counts `json:"counts"`
+	Extent   *extent        `json:"extent"`
+	About    []string       `json:"about,omitempty"`
+	Names    []string       `json:"names,omitempty"`
+	Problems []string       `json:"problems"`
+	Notes    []string       `json:"notes"`
+}
+
+type inspectedUnits struct {
+	Linear   string `json:"linear"`
+	Diameter string `json:"diameter,omitempty"`
+}
+
+// extent is the box around what has a place, as the file wrote it.
+type extent struct {
+	MinE json.Number `json:"minEasting"`
+	MinN json.Number `json:"minNorthing"`
+	MaxE json.Number `json:"maxEasting"`
+	MaxN json.Number `json:"maxNorthing"`
+	MinZ json.Number `json:"minLevel,omitempty"`
+	MaxZ json.Number `json:"maxLevel,omitempty"`
+}
+
+func (k *inspectCmd) run(c *console) int {
+	opt := formats.Options{}
+	if k.Unit != "" {
+		opt.Unit, _ = unit.ByName(k.Unit)
+	}
+	code := exitOK
+	all := []inspected{}
+	for _, name := range k.Files {
+		var box bounds
+		o := opt
+		o.Points = func(_ formats.Pos, batch []formats.Point) error {
+			for i := range batch {
+				if p := &batch[i]; p.Placed && p.Bad == "" {
+					box.add(p.E, p.N, p.Z, p.Levelled)
+				}
+			}
+			return nil
+		}
+		d, in, err := folder{"."}.Decode(name, o)
+		if err != nil {
+			d = &formats.Document{File: shown(name)}
+			d.Refuse(formats.Pos{File: shown(name)}, "", "%s", strings.TrimPrefix(err.Error(), shown(name)+": "))
+		}
+		x := k.describe(d, &box, c.all)
+		x.SHA256 = in.SHA256
+		if len(d.Problems) > 0 {
+			code = exitUndone
+		}
+		all = append(all, x)
+	}
+	if k.JSON {
+		enc := json.NewEncoder(c.out)
+		enc.SetEscapeHTML(false)
+		enc.SetIndent("", " ")
+		if err := enc.Encode(all); err != nil {
+			return c.fail(err)
+		}
+		return code
+	}
+	for i := range all {
+		if i > 0 {
+			fmt.Fprintln(c.out)
+		}
+		all[i].print(c)
+	}
+	return code
+}
+
+func (k *inspectCmd) describe(d *formats.Document, box *bounds, allProblems bool) inspected {
+	x := inspected{File: d.File, Format: d.Format, Counts: d.Counts(), CRS: d.CRS.Name, Datum: d.CRS.Vertical, Problems: []string{}, Notes: []string{}}
+	if d.CRS.EPSG != "" {
+		x.CRS = strings.TrimSpace("EPSG:" + d.CRS.EPSG + " " + d.CRS.Name)
+	}
+	u := d.Units.Linear
+	for i := range d.Books {
+		b := &d.Books[i]
+		if !u.Known() {
+			u = b.Unit
+		}
+		x.Names = append(x.Names, fmt.Sprintf("level book %s: %d rows", b.Name, len(b.Rows)))
+	}
+	x.Units = inspectedUnits{Linear: u.Name, Diameter: d.Units.Diameter.Name}
+	for i := range d.Surfaces {
+		s := &d.Surfaces[i]
+		used := make([]bool, len(s.Vertices))
+		for _, f := range s.Faces {
+			if f.Invisible {
+				continue
+			}
+			for _, v := range f.V {
+				if !used[v] {
+					used[v] = true
+					box.add(s.Vertices[v].E, s.Vertices[v].N, s.Vertices[v].Z, true)
+				}
+			}
+		}
+		x.Names = append(x.Names, fmt.Sprintf("surface %s: %d vertices, %d faces, %d of them invisible", s.Name, len(s.Vertices), len(s.Faces), s.Invisible))
+	}
+	for i := range d.Networks {
+		n := &d.Networks[i]
+		for k := range n.Structures {
+			if s := &n.Structures[k]; s.Placed {
+				box.add(s.E, s.N, unit.Decimal{}, false)
+			}
+		}
+		x.Names = append(x.Names, fmt.Sprintf("pipe network %s: %d structures, %d pipes", n.Name, len(n.Structures), len(n.Pipes)))
+	}
+	for i := range d.Alignments {
+		x.Names = append(x.Names, fmt.Sprintf("alignment %s: from %s, %d elements, %d profiles", d.Alignments[i].Name, d.Alignments[i].StaStart, d.Alignments[i].Elements, d.Alignments[i].Profiles))
+	}
+	for i := range d.Polygons {
+		x.Names = append(x.Names, fmt.Sprintf("polygon %s: %d rings", d.Polygons[i].Name, len(d.Polygons[i].Rings)))
+		for _, r := range d.Polygons[i].Rings {
+			for _, v := range r {
+				box.add(v.E, v.N, unit.Decimal{}, false)
+			}
+		}
+	}
+	for _, a := range d.About {
+		x.About = append(x.About, a.Name+": "+a.Value)
+	}
+	x.Extent = box.extent()
+	if !u.Known() && len(d.Problems) == 0 && x.Counts != (formats.Counts{}) {
+		d.Note(formats.Pos{File: d.File}, "unit", "the file does not say its unit of length; a job has to declare it")
+	}
+	x.Problems = append(x.Problems, formats.Lines(d.Problems, allProblems)...)
+	x.Notes = append(x.Notes, formats.Lines(d.Notes, allProblems)...)
+	return x
+}
+
+// bounds gathers an extent in decimals.
+type bounds struct {
+	any, level             bool
+	loE, loN, hiE, hiN     unit.Decimal
+	loZ, hiZ               unit.Decimal
+	fe, fn, ge, gn, fz, gz float64
+}
+
+func (b *bounds) add(e, n, z unit.Decimal, level bool) {
+	fe, fn := e.Float(), n.Float()
+	if !b.any || fe < b.fe {
+		b.fe, b.loE = fe, e
+	}
+	if !b.any || fn < b.fn {
+		b.fn, b.loN = fn, n
+	}
+	if !b.any || fe > b.ge {
+		b.ge, b.hiE = fe, e
+	}
+	if !b.any || fn > b.gn {
+		b.gn, b.hiN = fn, n
+	}
+	b.any = true
+	if !level {
+		return
+	}
+	fz := z.Float()
+	if !b.level || fz < b.fz {
+		b.fz, b.loZ = fz, z
+	}
+	if !b.level || fz > b.gz {
+		b.gz, b.hiZ = fz, z
+	}
+	b.level = true
+}
+
+func (b *bounds) extent() *extent {
+	if !b.any {
+		return nil
+	}
+	x := &extent{MinE: json.Number(b.loE.String()), MinN: json.Number(b.loN.String()), MaxE: json.Number(b.hiE.String()), MaxN: json.Number(b.hiN.String())}
+	if b.level {
+		x.MinZ, x.MaxZ = json.Number(b.loZ.String()), json.Number(b.hiZ.String())
+	}
+	return x
+}
+
+// counted writes what there is, in words.
+func counted(n formats.Counts) string {
+	var out []string
+	for _, x := range []struct {
+		n    int
+		what string
+	}{{n.Books, "level books"}, {n.BookRows, "book rows"}, {n.Points, "points"}, {n.Surfaces, "surfaces"}, {n.Vertices, "vertices"}, {n.Faces, "faces"},
+		{n.InvisibleFaces, "invisible faces"}, {n.Alignments, "alignments"}, {n.Structures, "pits"}, {n.Pipes, "pipes"}, {n.Polygons, "polygons"}} {
+		if x.n > 0 {
+			out = append(out, fmt.Sprintf("%d %s", x.n, x.what))
+		}
+	}
+	if len(out) == 0 {
+		return "nothing that is read"
+	}
+	return strings.Join(out, ", ")
+}
+
+func (x *inspected) print(c *console) {
+	format := x.Format
+	if format == "" {
+		format = "not recognised"
+	}
+	fmt.Fprintf(c.out, "%s: %s\n", printable(x.File), format)
+	line := func(name, value string) {
+		if value != "" {
+			fmt.Fprintf(c.out, "  %-9s %s\n", name, printable(value))
+		}
+	}
+	for _, a := range x.About {
+		line("", a)
+	}
+	unitText := x.Units.Linear
+	if unitText == "" && x.Format != "" {
+		unitText = "not said"
+	}
+	if x.Units.Diameter != "" {
+		unitText += ", pipe sizes " + x.Units.Diameter
+	}
+	line("unit", unitText)
+	line("grid", x.CRS)
+	line("heights", x.Datum)
+	line("holds", counted(x.Counts))
+	for _, n := range x.Names {
+		line("", n)
+	}
+	if e := x.Extent; e != nil {
+		line("extent", fmt.Sprintf("easting %s to %s, northing %s to %s", e.MinE, e.MaxE, e.MinN, e.MaxN))
+		if e.MinZ != "" {
+			line("levels", fmt.Sprintf("%s to %s", e.MinZ, e.MaxZ))
+		}
+	}
+	for _, n := range x.Notes {
+		line("note", n)
+	}
+	for _, p := range x.Problems {
+		line("PROBLEM", p)
+	}
+}

@@ -1,0 +1,32 @@
+// Package landxml reads LandXML 1.0 to 2.0 and writes 1.2: surfaces, CgPoints
+// and pipe networks; of alignments it reads what it takes to inspect them.
+//
+// Elements are matched by local name. Units are looked for in the whole file
+// before anything is interpreted; without them, and without a declared unit,
+// the file is refused. Faces marked invisible are kept and marked. Directions
+// in the file are never used. An absent invert stays absent: a sump is not an
+// invert. Names of persons in the file are not read.
+package landxml
+
+import (
+	"bytes"
+
+	"sightrail/formats"
+)
+
+// Format is the LandXML format.
+var Format = &formats.Format{
+	Name:       "landxml",
+	Title:      "LandXML",
+	Extensions: []string{".xml", ".landxml"},
+	Sniff:      sniff,
+	Decode:     Decode,
+	Encode:     Encode,
+	Holds:      []formats.Kind{formats.Points, formats.Attributes, formats.Surfaces, formats.Networks, formats.CRSName, formats.UnitName},
+}
+
+// sniff looks for the root element; in UTF-16 every second byte is zero.
+func sniff(_ string, head []byte) bool {
+	plain := bytes.ReplaceAll(head, []byte{0}, nil)
+	return bytes.Contains(plain, []byte("<LandXML")) || bytes.Contains(plain, []byte(":LandXML"))
+}

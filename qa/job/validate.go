@@ -1,0 +1,274 @@
+package job
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"sightrail/formats/unit"
+)
+
+// number fills the line numbers of the entries that have one.
+func (j *Job) number() {
+	line := func(format string, i int) int { return j.Where(fmt.Sprintf(format, i)).Row }
+	for i := range j.BenchMarks {
+		j.BenchMarks[i].Line = line("benchMarks[%d]", i)
+	}
+	for i := range j.Surveys {
+		j.Surveys[i].Line = line("surveys[%d]", i)
+	}
+	for i := range j.Places {
+		j.Places[i].Line = line("places[%d]", i)
+	}
+	for i := range j.Designs {
+		j.Designs[i].Line = line("designs[%d]", i)
+	}
+}
+
+// faults collects what is wrong.
+type faults []Fault
+
+func (f *faults) add(key, format string, args ...any) {
+	*f = append(*f, Fault{key, fmt.Sprintf(format, args...)})
+}
+
+// printUnits are the units that reports print levels in.
+var printUnits = []unit.Unit{unit.M, unit.MM, unit.Ft, unit.FtUS}
+
+// Validate looks at what the job says of itself.
+func (j *Job) Validate() (f []Fault) {
+	if !slices.Contains(printUnits, j.Units.Unit) {
+		(*faults)(&f).add("units", "%q is too coarse or unusual to print levels in; use m, mm, ft or ftUS", j.Units.Name)
+	}
+	return f
+}
+
+// Validate asks for easting and northing together.
+func (b *BenchMark) Validate() (f []Fault) {
+	switch {
+	case b.Easting != nil && b.Northing == nil:
+		(*faults)(&f).add("easting", "the mark has an easting and no northing; give both or neither")
+	case b.Northing != nil && b.Easting == nil:
+		(*faults)(&f).add("northing", "the mark has a northing and no easting; give both or neither")
+	}
+	return f
+}
+
+// Validate asks for the source of a closing rule, and for a way to adjust where
+// adjusted levels are judged.
+func (l *Levelling) Validate() (f []Fault) {
+	add := (*faults)(&f).add
+	if l.Closing.Given() && l.Source == "" {
+		add("closing", "the closing rule %q has no source; add \"source:\" with the clause or instruction that sets it", l.Closing.Text)
+	}
+	if l.Distribute != "" && !l.Closing.Given() {
+		add("distribute", "a misclosure is shared out only inside its limit, and there is no limit; add \"closing:\" with the rule, such as \"12 mm sqrt(K)\"")
+	}
+	if l.Judge == "adjusted" && l.Distribute == "" {
+		add("judge", "adjusted levels are to be judged, and nothing says how to adjust; add \"distribute: setups\" or \"distribute: distance\", or judge raw levels")
+	}
+	return f
+}
+
+// Validate asks for the source of the limits.
+func (c *CheckShots) Validate() (f []Fault) {
+	add := (*faults)(&f).add
+	for _, l := range []struct {
+		key   string
+		limit *Length
+	}{{"level", c.Level}, {"plan", c.Plan}} {
+		if l.limit != nil && l.limit.Length < 0 {
+			add(l.key, "the limit is negative and nothing could be inside it; write the largest difference without a sign")
+		}
+	}
+	if c.Level == nil && c.Plan == nil {
+		add("", "there is no limit here; add \"level:\" or \"plan:\", or leave checkShots out")
+	} else if c.Source == "" {
+		add("", "the limits for check shots have no source; add \"source:\" with the clause or instruction that sets them")
+	}
+	return f
+}
+
+// Validate looks at keys that are only for books.
+func (s *Survey) Validate() (f []Fault) {
+	if s.Kind == "points" && s.SideShots != "" {
+		(*faults)(&f).add("sideShots", "a point file has no foresights; leave \"sideShots\" out, or set \"kind: levels\" if this is a level book")
+	}
+	return f
+}
+
+// Validate asks for something to exclude.
+func (x *Exclusion) Validate() (f []Fault) {
+	if len(x.Names) == 0 && len(x.Codes) == 0 {
+		(*faults)(&f).add("", "the rule says neither which names nor which codes are left out; add \"names:\" or \"codes:\"")
+	}
+	stars(&f, "names", x.Names)
+	stars(&f, "codes", x.Codes)
+	return f
+}
+
+// Validate asks what to take of the file.
+func (d *Design) Validate() (f []Fault) {
+	add := (*faults)(&f).add
+	if d.Surface == "" && d.Network == "" {
+		add("", "the design %q does not say what to take of %q; add \"surface:\" or \"network:\" with its name in the file", d.Name, d.File)
+	}
+	if d.Network == "" {
+		for _, k := range []struct {
+			key   string
+			given bool
+		}{{"pipeSizeUnit", d.DimUnit != nil}, {"invertsAt", d.InvertsAt != ""}, {"flow", len(d.Flow) > 0}} {
+			if k.given {
+				add(k.key, "this key is for pipes, and the design names no pipe network; add \"network:\" or leave the key out")
+			}
+		}
+	}
+	return f
+}
+
+// Validate refuses a * that is not at the end.
+func (s *Shots) Validate() (f []Fault) {
+	stars(&f, "names", s.Names)
+	stars(&f, "codes", s.Codes)
+	stars(&f, "layers", s.Layers)
+	stars(&f, "runs", s.Runs)
+	stars(&f, "surveys", s.Surveys)
+	return f
+}
+
+func stars(f *[]Fault, key string, patterns []string) {
+	for i, p := range patterns {
+		if strings.Contains(strings.TrimSuffix(p, "*"), "*") {
+			(*faults)(f).add(fmt.Sprintf("%s[%d]", key, i), "%q has a * that is not at its end; a * stands for any ending and nothing else", p)
+		}
+	}
+}
+
+// Validate asks for corners or a file.
+func (o *Outline) Validate() (f []Fault) {
+	add := (*faults)(&f).add
+	switch {
+	case len(o.Corners) > 0 && o.File != "":
+		add("", "the polygon has corners here and a file as well; keep one of them")
+	case len(o.Corners) == 0 && o.File == "":
+		add("", "the polygon has neither corners nor a file; add \"corners:\" or \"file:\"")
+	case o.File == "" && len(o.Corners) < 3:
+		add("corners", "a polygon needs at least three corners, here are %d", len(o.Corners))
+	case o.File == "" && o.Name != "":
+		add("name", "the name is that of an outline in a file, and there is no file; leave the name out, or add \"file:\"")
+	}
+	return f
+}
+
+// Validate asks for a range that runs upwards.
+func (c *Chainage) Validate() (f []Fault) {
+	if c.From.Length > c.To.Length {
+		(*faults)(&f).add("from", "the range begins beyond its end, no chainage lies in it; exchange \"from\" and \"to\"")
+	}
+	return f
+}
+
+// Validate asks for at least one side, and for the right order of the two.
+func (t *Tolerance) Validate() (f []Fault) {
+	switch {
+	case t.Lower == nil && t.Upper == nil:
+		(*faults)(&f).add("", "the tolerance has neither a lower nor an upper limit; give at least one")
+	case t.Lower != nil && t.Upper != nil && t.Lower.Length > t.Upper.Length:
+		(*faults)(&f).add("lower", "the lower limit is above the upper one, nothing could be inside; below design is negative: \"lower: -30 mm\"")
+	}
+	return f
+}
+
+// contradictions finds names that lead nowhere, names given twice, and parts of
+// the job that speak against each other. Keys are paths from the root.
+func (j *Job) contradictions() []Fault {
+	var f faults
+	j.names(&f)
+	for i := range j.Surveys {
+		s := &j.Surveys[i]
+		j.datum(&f, fmt.Sprintf("surveys[%d].heightDatum", i), s.HeightDatum)
+		for k := range i {
+			if o := &j.Surveys[k]; o.File == s.File && o.Sheet == s.Sheet {
+				f.add(fmt.Sprintf("surveys[%d].file", i), "%q is listed in line %d already, and its rows would count twice; keep one of them", s.File, o.Line)
+				break
+			}
+		}
+	}
+	for i := range j.Designs {
+		d := &j.Designs[i]
+		j.datum(&f, fmt.Sprintf("designs[%d].heightDatum", i), d.HeightDatum)
+		if d.Revision != "" && j.Revision != "" && d.Revision != j.Revision {
+			f.add(fmt.Sprintf("designs[%d].revision", i), "the design %q is revision %q, the job calls for revision %q (line %d); get the right file, or correct the job",
+				d.Name, d.Revision, j.Revision, j.Where("revision").Row)
+		}
+	}
+	for i := range j.Checks {
+		j.check(&f, i)
+	}
+	return f
+}
+
+// datum compares height datums as text.
+func (j *Job) datum(f *faults, key, datum string) {
+	if datum != "" && datum != j.HeightDatum {
+		f.add(key, "the height datum here is %q, that of the job is %q (line %d); levels of two datums cannot be compared: reduce the file to the datum of the job, or correct the name",
+			datum, j.HeightDatum, j.Where("heightDatum").Row)
+	}
+}
+
+// names finds names that are given twice in one list.
+func (j *Job) names(f *faults) {
+	unique := func(n int, name func(int) string, key func(int) string, what string) {
+		first := map[string]string{}
+		for i := range n {
+			if k, twice := first[name(i)]; twice {
+				f.add(key(i), "there is %s %q in line %d already; give this one another name", what, name(i), j.Where(k).Row)
+				continue
+			}
+			first[name(i)] = key(i)
+		}
+	}
+	in := func(list string) func(int) string {
+		return func(i int) string { return fmt.Sprintf("%s[%d].name", list, i) }
+	}
+	unique(len(j.BenchMarks), func(i int) string { return j.BenchMarks[i].Name }, in("benchMarks"), "a bench mark")
+	unique(len(j.Instruments), func(i int) string { return j.Instruments[i].Name }, in("instruments"), "an instrument")
+	unique(len(j.Designs), func(i int) string { return j.Designs[i].Name }, in("designs"), "a design")
+	unique(len(j.Checks), func(i int) string { return j.common(i).Name },
+		func(i int) string { return fmt.Sprintf("checks[%d].%s.name", i, j.Checks[i].Kind) }, "a check")
+}
+
+// common returns the common part of a check.
+func (j *Job) common(i int) *Common {
+	return j.Checks[i].Params.(interface{ CommonOf() *Common }).CommonOf()
+}
+
+// check looks up what a check names elsewhere in the job.
+func (j *Job) check(f *faults, i int) {
+	c := j.common(i)
+	path := fmt.Sprintf("checks[%d].%s", i, j.Checks[i].Kind)
+	designs := make([]string, len(j.Designs))
+	for k := range j.Designs {
+		designs[k] = j.Designs[k].Name
+	}
+	if !slices.Contains(designs, c.Design) {
+		f.add(path+".design", "no design is named %q; the designs of this job are %s%s", c.Design, list(quoted(designs)), didYouMean(c.Design, designs))
+	}
+	files := make([]string, len(j.Surveys))
+	for k := range j.Surveys {
+		files[k] = j.Surveys[k].File
+	}
+	for k, s := range c.Shots.Surveys {
+		if !slices.ContainsFunc(files, func(file string) bool { return fits([]string{s}, file) }) {
+			f.add(fmt.Sprintf("%s.shots.surveys[%d]", path, k), "no survey has the file %q; the files of surveys are %s%s", s, list(quoted(files)), didYouMean(s, files))
+		}
+	}
+}
+
+func quoted(words []string) []string {
+	out := make([]string, len(words))
+	for i, w := range words {
+		out[i] = fmt.Sprintf("%q", w)
+	}
+	return out
+}

@@ -1,0 +1,192 @@
+package report
+
+import (
+	"encoding/json"
+	"io"
+	"strconv"
+
+	"sightrail/formats/unit"
+	"sightrail/qa"
+	"sightrail/qa/limits"
+)
+
+// GeoJSON is results.geojson: a feature for every row, a line each. Numbers are
+// numbers, what is missing is null, and a property has one type in the whole
+// file. Coordinates are those of the job's grid, named by the crs member of the
+// 2008 GeoJSON; on a local grid the geometry is null and the place stands in
+// the properties.
+var GeoJSON = &Kind{Name: "geojson", File: "results.geojson", Doc: "every row as a feature, for a GIS", Start: startGeoJSON}
+
+type geoWriter struct {
+	w     io.Writer
+	res   *qa.Result
+	buf   []byte
+	first bool
+	tail  []byte // properties that are the same in every feature
+}
+
+func startGeoJSON(w io.Writer, head *qa.Result) (Writer, error) {
+	g := &geoWriter{w: w, res: head, first: true}
+	f := &head.Frame
+	g.buf = append(g.buf, `{"type":"FeatureCollection","name":"results",`...)
+	note := "Places are in the local grid " + head.Job.Grid.Name + " and stand in the properties; there is no geometry, because the grid has no code."
+	if f.EPSG != "" {
+		g.buf = append(append(append(g.buf, `"crs":{"type":"name","properties":{"name":"urn:ogc:def:crs:EPSG::`...), f.EPSG...), `"}},`...)
+		note = "Coordinates are easting, northing of EPSG:" + f.EPSG + ", named by the crs member of the 2008 GeoJSON; they are not longitude and latitude. Levels stand in the properties."
+	}
+	g.buf = append(g.buf, `"note":`...)
+	g.buf = quoteJSON(g.buf, note)
+	g.buf = append(g.buf, `,"features":[`...)
+	for _, x := range [][2]string{{"lot", head.Job.Lot}, {"h_crs", f.Grid}, {"v_datum", f.Datum}, {"unit", f.Unit.Name}, {"design_rev", head.Job.Revision}, {"report_no", head.Job.ReportNo},
+		{"hold_point", head.Job.HoldPoint}, {"observed_on", head.Job.SurveyDate}, {"observed_by", head.Job.People.Observer}, {"checked_by", head.Job.People.Checker}, {"tool_version", "sightrail " + head.Version}} {
+		g.tail = append(g.tail, ',')
+		g.tail = quoteJSON(g.tail, x[0])
+		g.tail = append(g.tail, ':')
+		g.tail = textOrNull(g.tail, x[1])
+	}
+	return g, nil
+}
+
+func (g *geoWriter) Rows(rows []qa.Row) error {
+	for i := range rows {
+		if g.first {
+			g.buf, g.first = append(g.buf, '\n'), false
+		} else {
+			g.buf = append(g.buf, ",\n"...)
+		}
+		g.feature(&rows[i])
+		if len(g.buf) > csvFlush {
+			if err := g.flush(); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func (g *geoWriter) flush() error {
+	_, err := g.w.Write(g.buf)
+	g.buf = g.buf[:0]
+	return err
+}
+
+func (g *geoWriter) Close(*qa.Result) error {
+	g.buf = append(g.buf, "\n]}\n"...)
+	return g.flush()
+}
+
+func (g *geoWriter) key(name string) {
+	g.buf = append(append(append(g.buf, `,"`...), name...), `":`...)
+}
+
+func (g *geoWriter) text(name, s string) { g.key(name); g.buf = textOrNull(g.buf, s) }
+
+func (g *geoWriter) number(name string, set bool, l unit.Length, u unit.Unit, least int) {
+	g.key(name)
+	if !set {
+		g.buf = append(g.buf, "null"...)
+		return
+	}
+	g.buf = append(g.buf, l.Exact(u, least)...)
+}
+
+func (g *geoWriter) feature(r *qa.Row) {
+	f, s := &g.res.Frame, &r.Shot
+	e, n := "", ""
+	if s.Placed {
+		e, n = f.Easting(s.Place, 3), f.Northing(s.Place, 3)
+	}
+	g.buf = append(g.buf, `{"type":"Feature","geometry":`...)
+	if s.Placed && f.EPSG != "" {
+		g.buf = append(append(append(append(append(g.buf, `{"type":"Point","coordinates":[`...), e...), ','), n...), "]}"...)
+	} else {
+		g.buf = append(g.buf, "null"...)
+	}
+	g.buf = append(g.buf, `,"properties":{"point_id":`...)
+	g.buf = textOrNull(g.buf, s.ID)
+	g.text("feature_code", s.Code)
+	check, element := "", ""
+	if r.Check >= 0 {
+		check, element = g.res.Checks[r.Check].Common.Name, g.res.Checks[r.Check].Common.Element
+	}
+	g.text("check", check)
+	g.text("element", element)
+	g.text("quantity", string(r.Quantity))
+	g.text("result", VerdictWord(r))
+	g.text("row_use", useWord(r))
+	g.number("design_level", r.Compared, r.Design, f.Unit, 3)
+	g.number("measured_level", r.Compared || s.Levelled, measured(r), f.Unit, 3)
+	g.number("diff_mm", r.Compared, r.Diff, unit.MM, 0)
+	g.number("tol_low_mm", r.Limits.HasLower, r.Limits.Lower, unit.MM, 0)
+	g.number("tol_high_mm", r.Limits.HasUpper, r.Limits.Upper, unit.MM, 0)
+	g.number("beyond_mm", r.Verdict == limits.Fail && r.Beyond != 0, r.Beyond, unit.MM, 0)
+	g.text("cut_fill", r.Action)
+	g.number("arrow_mm", r.Compared, -r.Diff, unit.MM, 0)
+	g.text("reason", r.Reason)
+	grade, design := "", ""
+	if r.Quantity == qa.QuantityGrade {
+		design = r.DesignGrade.OneIn()
+		if r.Grade.Run != 0 {
+			grade = r.Grade.OneIn()
+		}
+	}
+	g.text("design_grade", design)
+	g.text("built_grade", grade)
+	g.text("pipe", r.Pipe)
+	g.number("along", r.OnPipe, r.Along, f.Unit, 3)
+	g.number("chainage", s.Chained, s.Chainage, f.Unit, 3)
+	g.number("offset", s.Chained, s.Offset, f.Unit, 3)
+	g.plain("easting", e)
+	g.plain("northing", n)
+	g.text("design_at", r.DesignAt)
+	g.text("tol_source", r.Limits.Source)
+	g.text("source_file", s.Pos.File)
+	g.text("source_part", s.Pos.Part)
+	g.key("source_row")
+	if s.Pos.Row > 0 {
+		g.buf = strconv.AppendInt(g.buf, int64(s.Pos.Row), 10)
+	} else {
+		g.buf = append(g.buf, "null"...)
+	}
+	g.text("source_cell", s.Pos.Cell())
+	g.buf = append(append(g.buf, g.tail...), "}}"...)
+}
+
+func measured(r *qa.Row) unit.Length {
+	if r.Compared {
+		return r.Measured
+	}
+	return r.Shot.Level
+}
+
+func (g *geoWriter) plain(name, number string) {
+	g.key(name)
+	if number == "" {
+		number = "null"
+	}
+	g.buf = append(g.buf, number...)
+}
+
+func textOrNull(b []byte, s string) []byte {
+	if s == "" {
+		return append(b, "null"...)
+	}
+	return quoteJSON(b, s)
+}
+
+// quoteJSON appends a JSON string. Plain ASCII needs no escaping; the rest is
+// left to encoding/json.
+func quoteJSON(b []byte, s string) []byte {
+	plain := true
+	for i := 0; i < len(s) && plain; i++ {
+		plain = s[i] >= ' ' && s[i] < 0x7f && s[i] != '"' && s[i] != '\\' && s[i] != '<' && s[i] != '>' && s[i] != '&'
+	}
+	if plain {
+		return append(append(append(b, '"'), s...), '"')
+	}
+	q, err := json.Marshal(s)
+	if err != nil {
+		return append(b, "null"...) // a string always marshals
+	}
+	return append(b, q...)
+}

@@ -1,0 +1,95 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"sightrail/formats/unit"
+	"sightrail/qa"
+)
+
+// Verdict says what a run came to, in a few lines for a terminal.
+func Verdict(r *qa.Result) []string {
+	assessed, failed, open := 0, 0, 0
+	for i := range r.Checks {
+		c := r.Checks[i].Counts
+		assessed, failed, open = assessed+c.Assessed, failed+c.Fail, open+c.NotAssessed
+	}
+	what := r.Job.Project
+	if r.Job.Lot != "" {
+		what += ", lot " + r.Job.Lot
+	}
+	lines := []string{fmt.Sprintf("%s: %s", strings.ToUpper(string(r.Verdict)), what)}
+	first := fmt.Sprintf("%d of %d results out of tolerance", failed, assessed)
+	if open > 0 {
+		first += fmt.Sprintf("; %d not assessed", open)
+	}
+	lines = append(lines, "  "+first)
+	for i := range r.Checks {
+		c := &r.Checks[i]
+		lines = append(lines, fmt.Sprintf("  %s (%s): %d pass, %d fail, %d not assessed", c.Common.Name, c.Common.Element, c.Counts.Pass, c.Counts.Fail, c.Counts.NotAssessed))
+	}
+	lines = append(lines, Worst(r)...)
+	a := r.Account
+	lines = append(lines, fmt.Sprintf("  rows: %d read = %d assessed + %d control + %d superseded + %d excluded + %d not assessed + %d blank",
+		a.Read, a.Assessed, a.Control, a.Superseded, a.Excluded, a.NotAssessed, a.Blank))
+	for _, p := range r.Proved {
+		if strings.Contains(p, "not proved") || strings.Contains(p, "unproved") {
+			lines = append(lines, "  "+p)
+		}
+	}
+	if !r.Complete && r.Verdict != qa.VerdictIncomplete {
+		lines = append(lines, "  not complete: something was not read or not assessed")
+	}
+	return lines
+}
+
+// worstShown is how many failures the verdict names.
+const worstShown = 3
+
+// Worst names the failures that are furthest beyond their limit.
+func Worst(r *qa.Result) []string {
+	var worst []*qa.Row
+	for i := range r.Failures {
+		row := &r.Failures[i]
+		k := len(worst)
+		for k > 0 && beyond(row) > beyond(worst[k-1]) {
+			k--
+		}
+		if k < worstShown {
+			worst = append(worst[:k], append([]*qa.Row{row}, worst[k:]...)...)
+			worst = worst[:min(len(worst), worstShown)]
+		}
+	}
+	var lines []string
+	for _, row := range worst {
+		lines = append(lines, "  "+Failure(r, row))
+	}
+	if n := r.FailureCount - len(worst); n > 0 {
+		lines = append(lines, fmt.Sprintf("  and %d more out of tolerance", n))
+	}
+	return lines
+}
+
+func beyond(r *qa.Row) unit.Length { return r.Beyond.Abs() }
+
+// Failure is one failure in one line: what, by how much, what to do, where it
+// was read.
+func Failure(r *qa.Result, row *qa.Row) string {
+	s := row.Shot.ID
+	if row.Pipe != "" && row.Quantity != qa.QuantityGrade {
+		s += " on pipe " + row.Pipe
+	}
+	switch row.Quantity {
+	case qa.QuantityGrade:
+		s = "pipe " + row.Pipe + ": grade " + row.Grade.OneIn() + ", least " + row.LeastGrade.OneIn()
+	case qa.QuantityBackfall:
+		s += ": " + row.Reason
+	default:
+		s += ": " + row.Limits.Printed(row.Diff) + " mm, limits " + row.Limits.String()
+	}
+	if row.Action != "" {
+		s += ", " + row.Action
+	}
+	return s + " (" + row.Shot.Pos.String() + ")"
+}
