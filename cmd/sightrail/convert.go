@@ -143,5 +143,8 @@ func carry(d *formats.Document, to *formats.Format) *formats.Document {
 	drop(formats.Alignments, func() { out.Alignments = nil })
 	drop(formats.Networks, func() { out.Networks = nil })
 	drop(formats.Polygons, func() { out.Polygons = nil })
+	if to.Name == "csv" && len(out.Books) > 0 {
+		out.Points, out.PointCount = nil, 0
+	}
 	return &out
 }

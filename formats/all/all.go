@@ -10,11 +10,12 @@ import (
 	"sightrail/formats/csvfile"
 	"sightrail/formats/geojson"
 	"sightrail/formats/landxml"
+	"sightrail/formats/xlsx"
 )
 
 // Formats are tried in this order: those that know their files by content
 // first.
-var Formats = []*formats.Format{landxml.Format, geojson.Format, csvfile.Format}
+var Formats = []*formats.Format{xlsx.Format, landxml.Format, geojson.Format, csvfile.Format}
 
 // HeadBytes is how much of a file Find wants to see.
 const HeadBytes = 4096

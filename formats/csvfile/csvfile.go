@@ -10,6 +10,7 @@ package csvfile
 import (
 	"bytes"
 	"encoding/csv"
+	"errors"
 	"io"
 	"strings"
 
@@ -180,18 +181,16 @@ func decimalComma(sample []string, delim rune) bool {
 // Text is written as it is: a file that goes on into a spreadsheet should be
 // taken from the reports, where text is made inert.
 func Encode(w io.Writer, d *formats.Document, opt formats.EncodeOptions) error {
-	c := csv.NewWriter(w)
-	u := d.Units.Linear
-	if !u.Known() {
-		u = opt.Unit
-	}
-	if len(d.Books) > 0 {
-		if err := writeBooks(c, d, opt); err != nil {
-			return err
-		}
-	} else if err := writePoints(c, d, u); err != nil {
+	grids, err := table.Grids(d, opt)
+	if err != nil {
 		return err
 	}
-	c.Flush()
+	if len(grids) > 1 {
+		return errors.New("a CSV file holds one level book or one list of points; write a workbook, or one file each")
+	}
+	c := csv.NewWriter(w)
+	if err := c.WriteAll(grids[0].Rows); err != nil {
+		return err
+	}
 	return c.Error()
 }

@@ -211,6 +211,28 @@ func Fits(rows [][]Cell, opt formats.Options) bool {
 	return false
 }
 
+// unitLine reports whether a row is the second line of a heading: it names units
+// and holds no number.
+func unitLine(cells []Cell) bool {
+	units := 0
+	for _, c := range cells {
+		t := strings.TrimSpace(c.Text)
+		if t == "" {
+			continue
+		}
+		if _, _, err := unit.ParseDecimal(t); err == nil {
+			return false
+		}
+		if _, u := parseHeading("level " + t); u.Known() {
+			units++
+		}
+		if u := unitWords[plainWord(strings.ToLower(t))]; u.Known() {
+			units++
+		}
+	}
+	return units > 1
+}
+
 // joined puts two heading lines together, cell by cell.
 func joined(a, b []Cell) []Cell {
 	out := make([]Cell, max(len(a), len(b)))

@@ -120,6 +120,15 @@ func (b *Builder) Row(row int, cells []Cell) error {
 		b.look(row, cells)
 		return nil
 	}
+	if first := b.first; first != nil {
+		b.first = nil
+		if second := joined(first, cells); unitLine(cells) {
+			// the heading goes on in a second line, with the units
+			b.h, b.book = resolve(second), nil
+			b.begin(b.at.At(row, 0))
+			return nil
+		}
+	}
 	if b.book != nil {
 		b.bookRow(row, cells)
 		return nil
@@ -134,7 +143,7 @@ func (b *Builder) look(row int, cells []Cell) {
 		if !h.fits(b.opt.Content) {
 			return false
 		}
-		b.h = h
+		b.h, b.first = h, slices.Clone(cells)
 		b.begin(b.at.At(row, 0))
 		return true
 	}
@@ -190,6 +199,7 @@ func (b *Builder) begin(pos formats.Pos) {
 	b.found = true
 	if b.above > 0 {
 		b.doc.Note(pos, "", "%d lines above the headings are not read", b.above)
+		b.above = 0
 	}
 	for _, t := range b.h.twice {
 		b.refuse(pos, t, "two columns have a heading of this meaning; rename one, so that it is plain which one holds")
@@ -267,7 +277,7 @@ func (b *Builder) text(cells []Cell, role string) string {
 // Close ends the grid.
 func (b *Builder) Close() error {
 	if !b.found {
-		if b.rows > 0 && b.above > 0 {
+		if b.sample != "" {
 			b.noHeading()
 		} else if b.refused == "" {
 			b.refuse(b.at, "", "there is nothing in it")

@@ -1,0 +1,416 @@
+package xlsx
+
+import (
+	"archive/zip"
+	"bytes"
+	"errors"
+	"io"
+	"path"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/orisano/gosax"
+
+	"sightrail/formats"
+	"sightrail/formats/table"
+)
+
+// workbook is an opened workbook.
+type workbook struct {
+	zip     *zip.Reader
+	sheets  []sheet
+	strings []string
+	dates   []bool // by style: shows a date
+	from04  bool   // dates count from 1904
+	stored  int    // formula cells read by their stored value
+	merges  []string
+}
+
+type sheet struct {
+	name, part string
+	hidden     bool
+}
+
+// xml reads the events of a part. start gets every start tag (and says with
+// true that the text of the element is wanted), end every end tag with the text
+// gathered since.
+func (w *workbook) xml(part string, start func(name string, a attrs) bool, end func(name, text string) error) error {
+	r, err := w.part(part)
+	if err != nil {
+		return err
+	}
+	defer r.Close()
+	x := gosax.NewReaderSize(io.LimitReader(r, formats.MaxSheetBytes), 1<<18)
+	x.EmitSelfClosingTag = true
+	var stack []string
+	var text []byte
+	want := false
+	for {
+		e, err := x.Event()
+		if err != nil {
+			if errors.Is(err, zip.ErrChecksum) || errors.Is(err, zip.ErrFormat) {
+				return faultf("%s is damaged: %v", part, err)
+			}
+			return faultf("%s is no whole XML; the workbook is damaged", part)
+		}
+		switch e.Type() {
+		case gosax.EventEOF:
+			if len(stack) > 0 {
+				return faultf("%s ends too early; the workbook is cut off", part)
+			}
+			return nil
+		case gosax.EventStart:
+			full, rest := gosax.Name(e.Bytes)
+			name := localName(full)
+			if len(stack) == formats.MaxDepth {
+				return faultf("%s nests elements more than %d deep", part, formats.MaxDepth)
+			}
+			stack = append(stack, name)
+			if start(name, attrs(rest)) {
+				want, text = true, text[:0]
+			}
+		case gosax.EventEnd:
+			full, _ := gosax.Name(e.Bytes)
+			name := localName(full)
+			if len(stack) == 0 || stack[len(stack)-1] != name {
+				return faultf("%s has tags that do not match; the workbook is damaged", part)
+			}
+			stack = stack[:len(stack)-1]
+			s := ""
+			if want {
+				s = string(text)
+			}
+			if err := end(name, s); err != nil {
+				return err
+			}
+			want = false
+		case gosax.EventText:
+			if want {
+				u, err := gosax.Unescape(bytes.Clone(e.Bytes))
+				if err != nil {
+					u = e.Bytes
+				}
+				text = append(text, u...)
+			}
+		case gosax.EventCData:
+			if want {
+				text = append(text, e.Bytes[len("<![CDATA["):len(e.Bytes)-len("]]>")]...)
+			}
+		case gosax.EventDocType:
+			return faultf("%s declares a document type; this is no honest workbook", part)
+		}
+	}
+}
+
+func localName(full []byte) string {
+	if i := bytes.IndexByte(full, ':'); i >= 0 {
+		full = full[i+1:]
+	}
+	return string(full)
+}
+
+// attrs is the raw text of a start tag after its name.
+type attrs []byte
+
+func (a attrs) get(name string) string {
+	for b := []byte(a); len(b) > 0; {
+		x, rest, err := gosax.NextAttribute(b)
+		if err != nil || len(x.Key) == 0 {
+			return ""
+		}
+		b = rest
+		key := string(x.Key)
+		if key == name || strings.HasSuffix(key, ":"+name) {
+			if len(x.Value) < 2 {
+				return ""
+			}
+			u, err := gosax.Unescape(bytes.Clone(x.Value[1 : len(x.Value)-1]))
+			if err != nil {
+				return string(x.Value[1 : len(x.Value)-1])
+			}
+			return string(u)
+		}
+	}
+	return ""
+}
+
+func nothing(string, string) error { return nil }
+
+// structure reads the list of sheets, the shared strings and the styles.
+func (w *workbook) structure() error {
+	targets := map[string]string{}
+	book := "xl/workbook.xml"
+	if err := w.xml("_rels/.rels", func(name string, a attrs) bool {
+		if name == "Relationship" && strings.HasSuffix(a.get("Type"), "/officeDocument") {
+			book = strings.TrimPrefix(a.get("Target"), "/")
+		}
+		return false
+	}, nothing); err != nil {
+		return err
+	}
+	dir := path.Dir(book)
+	shared, styles := "", ""
+	if err := w.xml(path.Join(dir, "_rels", path.Base(book)+".rels"), func(name string, a attrs) bool {
+		if name != "Relationship" {
+			return false
+		}
+		t := a.get("Target")
+		if strings.HasPrefix(t, "/") {
+			t = strings.TrimPrefix(t, "/")
+		} else {
+			t = path.Join(dir, t)
+		}
+		targets[a.get("Id")] = t
+		switch kind := a.get("Type"); {
+		case strings.HasSuffix(kind, "/sharedStrings"):
+			shared = t
+		case strings.HasSuffix(kind, "/styles"):
+			styles = t
+		}
+		return false
+	}, nothing); err != nil {
+		return err
+	}
+	if err := w.xml(book, func(name string, a attrs) bool {
+		switch name {
+		case "sheet":
+			if t := targets[a.get("id")]; strings.Contains(t, "worksheet") {
+				w.sheets = append(w.sheets, sheet{name: a.get("name"), part: t, hidden: a.get("state") == "hidden" || a.get("state") == "veryHidden"})
+			}
+		case "workbookPr":
+			v := a.get("date1904")
+			w.from04 = v == "1" || v == "true"
+		}
+		return false
+	}, nothing); err != nil {
+		return err
+	}
+	if len(w.sheets) == 0 {
+		return faultf("the workbook has no sheet")
+	}
+	if shared != "" {
+		if err := w.sharedStrings(shared); err != nil {
+			return err
+		}
+	}
+	if styles != "" {
+		return w.styles(styles)
+	}
+	return nil
+}
+
+// sharedStrings joins the runs of rich text; phonetic runs are left out.
+func (w *workbook) sharedStrings(part string) error {
+	var b strings.Builder
+	phonetic := 0
+	return w.xml(part, func(name string, _ attrs) bool {
+		if name == "rPh" {
+			phonetic++
+		}
+		return name == "t" && phonetic == 0
+	}, func(name, text string) error {
+		switch name {
+		case "t":
+			b.WriteString(text)
+		case "rPh":
+			phonetic--
+		case "si":
+			w.strings = append(w.strings, b.String())
+			b.Reset()
+		}
+		return nil
+	})
+}
+
+// styles finds which cell styles show dates.
+func (w *workbook) styles(part string) error {
+	formatsByID := map[string]string{}
+	inCells := false
+	return w.xml(part, func(name string, a attrs) bool {
+		switch name {
+		case "numFmt":
+			formatsByID[a.get("numFmtId")] = a.get("formatCode")
+		case "cellXfs":
+			inCells = true
+		case "xf":
+			if inCells {
+				id := a.get("numFmtId")
+				w.dates = append(w.dates, dateFormat(id, formatsByID[id]))
+			}
+		}
+		return false
+	}, func(name, _ string) error {
+		if name == "cellXfs" {
+			inCells = false
+		}
+		return nil
+	})
+}
+
+// dateFormat reports whether a number format shows a date or a time.
+func dateFormat(id, code string) bool {
+	n, _ := strconv.Atoi(id)
+	if n >= 14 && n <= 22 || n >= 45 && n <= 47 {
+		return true
+	}
+	// outside quotes, brackets and escapes, the letters of date and time
+	quote, bracket := false, false
+	for i := 0; i < len(code); i++ {
+		switch c := code[i]; {
+		case c == '"':
+			quote = !quote
+		case quote:
+		case c == '\\' || c == '_' || c == '*':
+			i++
+		case c == '[':
+			bracket = true
+		case c == ']':
+			bracket = false
+		case bracket:
+		case strings.IndexByte("ymdhsYMDHS", c) >= 0:
+			return true
+		}
+	}
+	return false
+}
+
+// rows reads the rows of a sheet in order, blank rows between them included.
+func (w *workbook) rows(s *sheet, row func(n int, cells []table.Cell, hidden bool) error) error {
+	var cells []table.Cell
+	at, last, hidden := 0, 0, false
+	col := 0
+	kind, style, formula, value, inline := "", 0, false, "", ""
+	hasValue := false
+	err := w.xml(s.part, func(name string, a attrs) bool {
+		switch name {
+		case "row":
+			at = last + 1
+			if n, err := strconv.Atoi(a.get("r")); err == nil && n > last {
+				at = n
+			}
+			cells, col = cells[:0], 0
+			hidden = a.get("hidden") == "1" || a.get("hidden") == "true"
+		case "c":
+			col++
+			if n := columnOf(a.get("r")); n > 0 {
+				col = n
+			}
+			kind, formula, value, inline, hasValue = a.get("t"), false, "", "", false
+			style, _ = strconv.Atoi(a.get("s"))
+		case "f":
+			formula = true
+		case "mergeCell":
+			w.merges = append(w.merges, a.get("ref"))
+		case "v", "t":
+			return true
+		}
+		return false
+	}, func(name, text string) error {
+		switch name {
+		case "v":
+			value, hasValue = text, true
+		case "t":
+			inline += text
+		case "c":
+			if col > formats.MaxFields {
+				return faultf("the sheet has more than %d columns", formats.MaxFields)
+			}
+			for len(cells) < col {
+				cells = append(cells, table.Cell{})
+			}
+			cells[col-1] = w.cell(kind, style, formula, hasValue, value, inline)
+		case "row":
+			for n := last + 1; n < at; n++ {
+				if at-last > 10_000 {
+					break // a gap that large is no part of a table
+				}
+				if err := row(n, nil, false); err != nil {
+					return err
+				}
+			}
+			last = at
+			return row(at, cells, hidden)
+		}
+		return nil
+	})
+	return err
+}
+
+// cell turns one cell into text.
+func (w *workbook) cell(kind string, style int, formula, hasValue bool, value, inline string) table.Cell {
+	if formula {
+		if !hasValue || value == "" && kind != "str" {
+			return table.Cell{Bad: "the cell is a formula without a stored value; open the workbook, let it calculate, and save it"}
+		}
+		w.stored++
+	}
+	switch kind {
+	case "s":
+		if n, err := strconv.Atoi(value); err == nil && n >= 0 && n < len(w.strings) {
+			return table.Cell{Text: w.strings[n]}
+		}
+		return table.Cell{Bad: "the cell names a text that the workbook does not have; it is damaged"}
+	case "inlineStr":
+		return table.Cell{Text: inline}
+	case "str":
+		return table.Cell{Text: value}
+	case "b":
+		return table.Cell{Text: map[string]string{"1": "true", "0": "false"}[value]}
+	case "e":
+		return table.Cell{Bad: strconv.Quote(value) + " is a spreadsheet error; mend the formula in the workbook"}
+	case "d":
+		return table.Cell{Text: value, Date: true}
+	}
+	if value == "" {
+		return table.Cell{}
+	}
+	if style < len(w.dates) && w.dates[style] {
+		return table.Cell{Text: w.date(value), Date: true}
+	}
+	return table.Cell{Text: shortest(value)}
+}
+
+// date writes a serial date as ISO text.
+func (w *workbook) date(serial string) string {
+	f, err := strconv.ParseFloat(serial, 64)
+	if err != nil || f < 0 || f > 3e6 {
+		return serial
+	}
+	day := time.Date(1899, 12, 30, 0, 0, 0, 0, time.UTC)
+	if w.from04 {
+		day = time.Date(1904, 1, 1, 0, 0, 0, 0, time.UTC)
+	}
+	t := day.Add(time.Duration(f*86400+0.5) * time.Second)
+	if f == float64(int64(f)) {
+		return t.Format("2006-01-02")
+	}
+	return t.Format("2006-01-02T15:04:05")
+}
+
+// shortest writes a stored number as a spreadsheet shows it: 15 significant
+// digits, no exponent.
+func shortest(value string) string {
+	f, err := strconv.ParseFloat(value, 64)
+	if err != nil {
+		return value
+	}
+	g := strconv.FormatFloat(f, 'g', 15, 64)
+	f, err = strconv.ParseFloat(g, 64)
+	if err != nil {
+		return value
+	}
+	return strconv.FormatFloat(f, 'f', -1, 64)
+}
+
+// columnOf is the column number of a reference such as AB12.
+func columnOf(ref string) int {
+	n := 0
+	for i := 0; i < len(ref) && ref[i] >= 'A' && ref[i] <= 'Z'; i++ {
+		n = n*26 + int(ref[i]-'A') + 1
+	}
+	if n > 16384 {
+		return 0
+	}
+	return n
+}
