@@ -40,6 +40,7 @@ type Builder struct {
 	rows    int
 	above   int
 	prev    []Cell
+	first   []Cell // the heading, until the row below it was seen
 	sample  string // the first line, for the message that no heading was found
 	book    *formats.Book
 	points  []formats.Point
