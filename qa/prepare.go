@@ -359,7 +359,11 @@ func (r *Run) start(kinds []*Check) error {
 		}
 		run.measurer = m
 		r.checks = append(r.checks, run)
-		r.Head.Checks = append(r.Head.Checks, CheckResult{Kind: run.kind, Common: *run.common})
+		res := CheckResult{Kind: run.kind, Common: *run.common}
+		if t, ok := c.Params.(interface{ ToleranceOf() *job.Tolerance }); ok {
+			res.Limits = t.ToleranceOf().Limits()
+		}
+		r.Head.Checks = append(r.Head.Checks, res)
 	}
 	return list.Err()
 }

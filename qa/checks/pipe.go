@@ -126,7 +126,9 @@ func (m *pipeMeasurer) one(s *convert.Shot, r *qa.Row) {
 	r.Diff, r.Compared = r.Measured-r.Design, true
 	r.DesignAt = fmt.Sprintf("pipe %s, %s %s below %s", pipe.Name, first.along.Fixed(m.frame.Unit, 3), m.frame.Unit.Name, m.network.Pits[pipe.US].Name)
 	r.Verdict, r.Beyond = m.tolerance.Judge(r.Diff)
-	r.Action = m.tolerance.PipeAction(r.Diff)
+	if r.Verdict == limits.Fail {
+		r.Action = m.tolerance.PipeAction(r.Diff)
+	}
 	if s.Use != convert.Assessed {
 		return
 	}

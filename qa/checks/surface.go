@@ -79,7 +79,9 @@ func (m *surfaceMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {
 		r.Diff, r.Compared = r.Measured-r.Design, true
 		r.DesignAt = m.surface.Face(face)
 		r.Verdict, r.Beyond = m.tolerance.Judge(r.Diff)
-		r.Action = m.tolerance.SurfaceAction(r.Diff)
+		if r.Verdict == limits.Fail {
+			r.Action = m.tolerance.SurfaceAction(r.Diff)
+		}
 	}
 }
 

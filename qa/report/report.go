@@ -28,4 +28,4 @@ type Writer interface {
 }
 
 // Kinds lists the reports in the order they are named in.
-var Kinds = []*Kind{CSV, GeoJSON, Summary}
+var Kinds = []*Kind{HTML, Workbook, CSV, GeoJSON, Summary}

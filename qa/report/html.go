@@ -1,0 +1,243 @@
+package report
+
+import (
+	"bufio"
+	"crypto/sha256"
+	_ "embed" // the template and the style sheet of the page
+	"encoding/base64"
+	"fmt"
+	"html/template"
+	"io"
+	"strings"
+
+	"sightrail/formats"
+	"sightrail/qa"
+)
+
+// HTML is report.html: the report as one page, to read on any screen and to
+// print. It needs no network and holds no script; its content policy allows
+// none. Everything that comes from files is escaped.
+var HTML = &Kind{Name: "html", File: "report.html", Doc: "the report as one page, to read and to print", Start: startHTML}
+
+type htmlWriter struct{ w io.Writer }
+
+func startHTML(w io.Writer, _ *qa.Result) (Writer, error) { return htmlWriter{w}, nil }
+
+// Rows keeps nothing: the final Result has the rows that the page shows.
+func (htmlWriter) Rows([]qa.Row) error { return nil }
+
+// Close writes the page.
+func (h htmlWriter) Close(res *qa.Result) error {
+	w := bufio.NewWriterSize(h.w, 1<<16)
+	if err := pageTemplate.Execute(w, newPage(res)); err != nil {
+		return fmt.Errorf("the page could not be written: %w", err)
+	}
+	return w.Flush()
+}
+
+//go:embed page.gohtml
+var pageText string
+
+//go:embed page.css
+var pageStyle string
+
+var pageTemplate = template.Must(template.New("page").Parse(pageText))
+
+// page is what the template is filled from.
+type page struct {
+	Res     *qa.Result
+	Head    template.HTML // policy and style sheet
+	Title   string
+	Band    band
+	Facts   []fact
+	Checks  []checkPart
+	Failed  []failGroup
+	Open    notJudged
+	Ledger  []term
+	Balance string
+	Books   []bookPart
+	Marks   []markLine
+	Basis   basis
+	Files   []inputLine
+	Unread  problemList
+	Notes   problemList
+	Roles   []string // who signs
+}
+
+// fact is a name and what it is.
+type fact struct{ Name, Value string }
+
+// facts leaves out what has no value.
+func facts(list ...fact) []fact {
+	var out []fact
+	for _, f := range list {
+		if strings.TrimSpace(f.Value) != "" {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+func newPage(res *qa.Result) *page {
+	j := res.Job
+	p := &page{Res: res, Head: pageHead(), Title: j.Project}
+	if j.Lot != "" {
+		p.Title += ", lot " + j.Lot
+	}
+	p.Band = newBand(res)
+	p.Facts = facts(
+		fact{"Lot", j.Lot}, fact{"Element", j.Element}, fact{"Clause", j.Clause}, fact{"Design revision called for", j.Revision},
+		fact{"Contract", j.Contract}, fact{"Client", j.Client}, fact{"Survey by", j.Company}, fact{"Hold point", j.HoldPoint},
+		fact{"Report no.", j.ReportNo}, fact{"Date of survey", j.SurveyDate}, fact{"Weather", j.Weather})
+	p.Failed = p.failures()
+	p.Open = p.notJudged()
+	p.Ledger, p.Balance = ledger(res.Account)
+	p.Checks = p.checkParts()
+	p.Books = p.bookParts()
+	p.Marks = p.markLines()
+	p.Basis = p.newBasis()
+	p.Files = inputLines(res.Inputs)
+	p.Unread = listProblems(res.Problems)
+	p.Notes = listProblems(res.Notes)
+	p.Roles = []string{"Prepared", "Checked", "Approved"}
+	return p
+}
+
+// pageHead allows the one style sheet, by its hash, and nothing else: no
+// script, no picture, no font, no connection.
+func pageHead() template.HTML {
+	css := strings.ReplaceAll(pageStyle, "\r\n", "\n")
+	sum := sha256.Sum256([]byte(css))
+	return template.HTML(`<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'sha256-` +
+		base64.StdEncoding.EncodeToString(sum[:]) + `'; base-uri 'none'; form-action 'none'">` + "\n<style>" + css + "</style>") //nolint:gosec // the program's own style sheet
+}
+
+// band is the verdict and why, at the top of the page.
+type band struct {
+	Class, Word, Beside string
+	Why                 string
+	Worst               string
+	Also                []string
+}
+
+func newBand(res *qa.Result) band {
+	var c qa.Counts
+	for i := range res.Checks {
+		k := res.Checks[i].Counts
+		c.Assessed, c.Pass, c.Fail, c.NotAssessed = c.Assessed+k.Assessed, c.Pass+k.Pass, c.Fail+k.Fail, c.NotAssessed+k.NotAssessed
+	}
+	var b band
+	switch res.Verdict {
+	case qa.VerdictPass:
+		b = band{Class: "pass", Word: "Pass", Why: fmt.Sprintf("%d of %s assessed %s within tolerance.", c.Pass, Count(c.Assessed, "result", "results"), isAre(c.Pass))}
+	case qa.VerdictFail:
+		b = band{Class: "fail", Word: "Fail", Why: fmt.Sprintf("%d of %s assessed %s out of tolerance.", c.Fail, Count(c.Assessed, "result", "results"), isAre(c.Fail))}
+		if !res.Complete {
+			b.Beside = "and not complete"
+		}
+	default:
+		b = band{Class: "open", Word: "Incomplete", Why: fmt.Sprintf("Nothing assessed is out of tolerance (%s), but not everything was read and assessed.", Count(c.Assessed, "result", "results"))}
+		if c.Assessed == 0 {
+			b.Why = "Nothing was assessed, so nothing is proved."
+		}
+	}
+	if w := worst(res); w != nil {
+		b.Worst = worstSentence(res, w)
+	}
+	if c.NotAssessed > 0 || res.Account.NotAssessed > 0 {
+		b.Also = append(b.Also, fmt.Sprintf("Not assessed: %s, and %s of the checks (section 3).",
+			Count(res.Account.NotAssessed, "row read", "rows read"), Count(c.NotAssessed, "result", "results")))
+	}
+	if n := len(res.Problems); n > 0 {
+		b.Also = append(b.Also, fmt.Sprintf("%s in the input could not be read or used (section 3).", Count(n, "thing", "things")))
+	}
+	for _, s := range res.Proved {
+		if unproved(s) {
+			b.Also = append(b.Also, "Levels: "+s+".")
+		}
+	}
+	return b
+}
+
+// unproved finds the sentences that say that levels are not proved.
+func unproved(s string) bool {
+	return strings.Contains(s, "not proved") || strings.Contains(s, "unproved")
+}
+
+func isAre(n int) string {
+	if n == 1 {
+		return "is"
+	}
+	return "are"
+}
+
+// worstSentence says which failure is furthest beyond its limit.
+func worstSentence(res *qa.Result, r *qa.Row) string {
+	s := show(r, &res.Frame)
+	of := ""
+	if res.FailureCount > len(res.Failures) {
+		of = fmt.Sprintf(" of the first %d", len(res.Failures))
+	}
+	where := ""
+	if len(s.where) > 0 {
+		where = " (" + strings.Join(s.where, ", ") + ")"
+	}
+	element := res.Checks[r.Check].Common.Element
+	switch r.Quantity {
+	case qa.QuantityGrade:
+		return fmt.Sprintf("Furthest beyond its limit%s: the grade of pipe %s, %s where the %s is allowed; its fall is short by %s mm.",
+			of, r.Pipe, first(s.measured), s.limits, strings.TrimPrefix(s.beyond, "-"))
+	case qa.QuantityBackfall:
+		return fmt.Sprintf("Furthest beyond its limit%s: %s%s rises %s mm above the shot upstream of it.", of, s.point, where, strings.TrimPrefix(s.diff, "+"))
+	}
+	return fmt.Sprintf("Furthest beyond its limit%s: %s of %s%s, %s mm against %s.", of, s.point, element, where, s.diff, s.limits)
+}
+
+func first(l []string) string {
+	if len(l) == 0 {
+		return ""
+	}
+	return l[0]
+}
+
+// term is one part of the row account.
+type term struct {
+	Count int
+	Name  string
+	Doc   string
+}
+
+// ledger lays the row account out as a sum, and says whether it balances.
+func ledger(a qa.Account) (terms []term, balance string) {
+	terms = []term{
+		{a.Assessed, "assessed", "judged by every check that selects them"},
+		{a.Control, "control", "bench marks, change points, check shots"},
+		{a.Superseded, "superseded", "replaced by a newer shot, by a rule of the job"},
+		{a.Excluded, "excluded", "left out by a named rule of the job"},
+		{a.NotAssessed, "not assessed", "read, and not judged for the reason given"},
+		{a.Blank, "blank", "nothing in the row"},
+	}
+	sum := 0
+	for _, t := range terms {
+		sum += t.Count
+	}
+	if sum == a.Read {
+		return terms, fmt.Sprintf("The sum is the number of rows read, %d: no row is lost or counted twice.", a.Read)
+	}
+	return terms, fmt.Sprintf("The account does not balance: the parts add up to %d and %d rows were read. Do not use this report.", sum, a.Read)
+}
+
+// problemShown is how many problems or notes the page lists.
+const problemShown = 200
+
+type problemList struct {
+	List []formats.Problem
+	More int
+}
+
+func listProblems(l []formats.Problem) problemList {
+	if len(l) > problemShown {
+		return problemList{l[:problemShown], len(l) - problemShown}
+	}
+	return problemList{List: l}
+}

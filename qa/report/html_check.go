@@ -1,0 +1,255 @@
+package report
+
+import (
+	"fmt"
+	"html/template"
+	"strconv"
+	"strings"
+
+	"sightrail/formats/unit"
+	"sightrail/qa"
+	"sightrail/qa/job"
+	"sightrail/qa/limits"
+)
+
+// checkPart is what the page says of one check.
+type checkPart struct {
+	ID, Name, Title, Doc string
+	Facts                []fact
+	Counts               qa.Counts
+	Class                string // of its verdict
+	Stats                []fact
+	Remarks              []string
+	Histogram            *drawing
+	Plan                 *drawing
+	NoPlan               string
+	Sections             []drawing
+	MoreSections         int
+	Rows                 template.HTML
+	RowCount             int
+	RowsOpen             bool
+	RowsMore             bool // results.csv has more
+}
+
+// openRows is how many rows of a table are shown without being asked for.
+const openRows = 250
+
+func checkID(i int) string { return "check-" + strconv.Itoa(i+1) }
+
+// checkRows is one check of the result with the rows that belong to it.
+type checkRows struct {
+	res      *qa.Result
+	index    int
+	rows     []*qa.Row // of the kept rows, in order
+	failures []*qa.Row // of the kept failures, in order
+	limits   limits.Tolerance
+}
+
+func (c *checkRows) id() string                 { return checkID(c.index) }
+func (c *checkRows) result() *qa.CheckResult    { return &c.res.Checks[c.index] }
+func (c *checkRows) common() *job.Common        { return &c.res.Checks[c.index].Common }
+func (c *checkRows) words(r *qa.Row) shown      { return show(r, &c.res.Frame) }
+func (c *checkRows) level(l unit.Length) string { return l.Fixed(c.res.Frame.Unit, levelPlaces) }
+
+// split gives every check its rows, and the limits that its levels are judged
+// by: those of the check, or else those of the first row that has any.
+func split(res *qa.Result) []checkRows {
+	out := make([]checkRows, len(res.Checks))
+	for i := range out {
+		out[i] = checkRows{res: res, index: i, limits: res.Checks[i].Limits}
+	}
+	for i := range res.Rows {
+		r := &res.Rows[i]
+		if r.Check < 0 || r.Check >= len(out) {
+			continue
+		}
+		c := &out[r.Check]
+		c.rows = append(c.rows, r)
+		if !c.limits.Given() && !r.Derived {
+			c.limits = r.Limits
+		}
+	}
+	for i := range res.Failures {
+		if r := &res.Failures[i]; r.Check >= 0 && r.Check < len(out) {
+			out[r.Check].failures = append(out[r.Check].failures, r)
+		}
+	}
+	return out
+}
+
+// checkParts describes the checks.
+func (p *page) checkParts() []checkPart {
+	var parts []checkPart
+	for _, c := range split(p.Res) {
+		parts = append(parts, c.part())
+	}
+	return parts
+}
+
+func (c *checkRows) part() checkPart {
+	r := c.result()
+	part := checkPart{ID: c.id(), Name: r.Common.Name, Title: r.Kind.Title, Doc: r.Kind.Doc, Counts: r.Counts, Remarks: r.Remarks,
+		Facts: c.facts(), Stats: statFacts(r), RowCount: len(c.rows), RowsOpen: len(c.rows) <= openRows, RowsMore: c.res.RowCount > len(c.res.Rows), Class: "open"}
+	switch {
+	case r.Counts.Fail > 0:
+		part.Class = "fail"
+	case r.Counts.NotAssessed == 0 && r.Counts.Assessed > 0:
+		part.Class = "pass"
+	}
+	part.Histogram = c.histogram()
+	part.Plan, part.NoPlan = c.plan()
+	part.Sections, part.MoreSections = c.sections()
+	var m markup
+	for _, row := range c.rows {
+		resultRow(&m, c.words(row), row)
+	}
+	part.Rows = m.html()
+	return part
+}
+
+// stageOffset is what parameters with a stage offset say of it.
+type stageOffset interface {
+	StageOffset() (unit.Length, bool)
+}
+
+func (c *checkRows) facts() []fact {
+	j, common := c.res.Job, c.common()
+	list := []fact{{"Element", common.Element}, {"Clause", common.Clause}, {"Design", c.design()}}
+	if c.index < len(j.Checks) {
+		if s, ok := j.Checks[c.index].Params.(stageOffset); ok {
+			if l, set := s.StageOffset(); set {
+				list = append(list, fact{"Stage offset", plusSign(l.Fixed(unit.MM, 0)) + " mm to the design level"})
+			}
+		}
+	}
+	list = append(list, fact{"Shots", selection(&common.Shots)})
+	if c.limits.Given() {
+		list = append(list, fact{"Tolerance", c.limits.String()}, fact{"Set by", c.limits.Source})
+	}
+	grade, backfall := false, false
+	for _, r := range c.rows {
+		switch {
+		case r.Quantity == qa.QuantityGrade && r.LeastGrade.Run > 0 && !grade:
+			grade = true
+			list = append(list, fact{"Least grade", r.LeastGrade.OneIn()}, fact{"Set by", r.Limits.Source})
+		case r.Quantity == qa.QuantityBackfall && r.Limits.Given() && !backfall:
+			backfall = true
+			list = append(list, fact{"Backfall", "rise towards downstream " + r.Limits.String()})
+		}
+	}
+	return facts(list...)
+}
+
+// plusSign writes the sign of a number that has none.
+func plusSign(s string) string {
+	if s == "" || s[0] == '-' || strings.Trim(s, "0.") == "" {
+		return s
+	}
+	return "+" + s
+}
+
+// design names the design of the check, with file and revision.
+func (c *checkRows) design() string {
+	for i := range c.res.Job.Designs {
+		d := &c.res.Job.Designs[i]
+		if d.Name != c.common().Design {
+			continue
+		}
+		s := d.Name
+		if d.Surface != "" {
+			s += ": surface " + d.Surface
+		}
+		if d.Network != "" {
+			s += ": network " + d.Network
+		}
+		s += ", " + d.File
+		if d.Revision != "" {
+			s += ", revision " + d.Revision
+		}
+		return s
+	}
+	return c.common().Design
+}
+
+// revision is the revision of the design of the check, for captions.
+func (c *checkRows) revision() string {
+	for i := range c.res.Job.Designs {
+		if d := &c.res.Job.Designs[i]; d.Name == c.common().Design && d.Revision != "" {
+			return "Design " + d.Name + ", revision " + d.Revision
+		}
+	}
+	return "Design " + c.common().Design + ", revision not stated"
+}
+
+// frameWords are grid, datum and units, for captions.
+func (c *checkRows) frameWords() string {
+	f := &c.res.Frame
+	grid := f.Grid
+	if grid == "" {
+		grid = "not stated"
+	}
+	return fmt.Sprintf("Grid %s; levels in %s, height datum %s", grid, f.Unit.Name, f.Datum)
+}
+
+// selection says in words which shots a check takes.
+func selection(s *job.Shots) string {
+	var parts []string
+	for _, x := range []struct {
+		name string
+		list []string
+	}{{"names", s.Names}, {"codes", s.Codes}, {"layers", s.Layers}, {"runs", s.Runs}, {"files", s.Surveys}} {
+		if len(x.list) > 0 {
+			parts = append(parts, x.name+" "+strings.Join(x.list, ", "))
+		}
+	}
+	if s.Polygon != nil {
+		in := "inside an outline of the job"
+		if s.Polygon.File != "" {
+			in = "inside the outline " + strings.TrimSpace(s.Polygon.Name+" of "+s.Polygon.File)
+		}
+		parts = append(parts, in)
+	}
+	if s.Chainage != nil {
+		parts = append(parts, fmt.Sprintf("chainage %s to %s m", s.Chainage.From.Exact(unit.M, 3), s.Chainage.To.Exact(unit.M, 3)))
+	}
+	if len(parts) == 0 {
+		return "every shot of the job"
+	}
+	return strings.Join(parts, "; ")
+}
+
+// statFacts are the statistics of the differences, in millimetres.
+func statFacts(c *qa.CheckResult) []fact {
+	s := &c.Stats
+	if s.N == 0 {
+		return nil
+	}
+	out := []fact{{"Differences", strconv.Itoa(s.N)}, {"Mean", tenth(s.MeanMm)}}
+	if s.N > 1 {
+		out = append(out, fact{"Standard deviation", strings.TrimPrefix(tenth(s.SdMm), "+")})
+	}
+	out = append(out, fact{"RMS about zero", strings.TrimPrefix(tenth(s.RmsMm), "+")}, fact{"Lowest", tenth(s.MinMm)}, fact{"Highest", tenth(s.MaxMm)})
+	return append(out, fact{"Within tolerance", percent(s.WithinPercent) + " %"})
+}
+
+// tenth prints a statistic to a tenth, with its sign.
+func tenth(f float64) string {
+	s := strconv.FormatFloat(f, 'f', 1, 64)
+	if s == "-0.0" {
+		s = "0.0"
+	}
+	return plusSign(s)
+}
+
+// percent prints a share to a tenth; what is not all is never printed as 100.0,
+// what is not nothing never as 0.0.
+func percent(f float64) string {
+	s := strconv.FormatFloat(f, 'f', 1, 64)
+	switch {
+	case s == "100.0" && f < 100:
+		return "99.9"
+	case s == "0.0" && f > 0:
+		return "0.1"
+	}
+	return s
+}

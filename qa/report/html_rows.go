@@ -1,0 +1,283 @@
+package report
+
+import (
+	"html/template"
+	"slices"
+
+	"sightrail/convert"
+	"sightrail/formats/unit"
+	"sightrail/qa"
+	"sightrail/qa/limits"
+)
+
+// levelPlaces is how many decimals of the job's unit levels and places are
+// printed with; results.csv has them all.
+const levelPlaces = 3
+
+// shown is a row in the words and figures of the page. Tables and drawings take
+// them from here, so that they cannot disagree.
+type shown struct {
+	point, code, what string
+	where             []string
+	design, measured  []string
+	diff, limits      string // millimetres
+	beyond, action    string
+	reason, source    string
+	verdict           string
+	mark              string // its mark on a drawing
+}
+
+// show words a row.
+func show(r *qa.Row, f *convert.Frame) shown {
+	s := &r.Shot
+	out := shown{point: s.ID, code: s.Code, what: string(r.Quantity), where: whereOf(r, f), action: r.Action, reason: r.Reason, source: s.Pos.String(),
+		verdict: VerdictWord(r), mark: markOf(r)}
+	if out.point == "" {
+		out.point = "no name"
+	}
+	if r.Quantity == qa.QuantityGrade {
+		out.grade(r)
+		return out
+	}
+	if r.Compared {
+		out.design = []string{r.Design.Fixed(f.Unit, levelPlaces)}
+		out.measured = []string{r.Measured.Fixed(f.Unit, levelPlaces)}
+		out.diff, out.limits = r.Limits.Printed(r.Diff), r.Limits.String()
+		if r.Quantity == qa.QuantityBackfall {
+			out.design = append(out.design, "shot upstream")
+		}
+	} else if s.Levelled {
+		out.measured = []string{s.Level.Fixed(f.Unit, levelPlaces)}
+	}
+	if r.Verdict == limits.Fail {
+		out.beyond = limits.PrintedBeyond(r.Beyond)
+	}
+	return out
+}
+
+// grade words the fall of a pipe; its limit is the least grade.
+func (out *shown) grade(r *qa.Row) {
+	out.point = r.Pipe
+	if r.DesignGrade.Run > 0 {
+		out.design = []string{r.DesignGrade.OneIn()}
+	}
+	if r.LeastGrade.Run > 0 {
+		out.limits = "least " + r.LeastGrade.OneIn()
+	}
+	if r.Grade.Run > 0 {
+		out.measured = []string{limits.PrintedGrade(r.Grade.Rise, r.Grade.Run, r.LeastGrade)}
+	}
+	if r.Verdict == limits.Fail {
+		out.beyond = limits.PrintedBeyond(r.Beyond)
+	}
+}
+
+// whereOf says where a row is: along a pipe, by chainage, and in the grid.
+func whereOf(r *qa.Row, f *convert.Frame) []string {
+	var w []string
+	s := &r.Shot
+	switch {
+	case r.OnPipe:
+		w = append(w, r.Pipe+" at "+r.Along.Fixed(f.Unit, levelPlaces))
+	case s.Chained:
+		side := " right"
+		if s.Offset < 0 {
+			side = " left"
+		}
+		w = append(w, "ch "+s.Chainage.Fixed(f.Unit, levelPlaces)+", "+s.Offset.Abs().Fixed(f.Unit, levelPlaces)+side)
+	}
+	if s.Placed && r.Quantity != qa.QuantityGrade {
+		w = append(w, f.Easting(s.Place, levelPlaces)+" E", f.Northing(s.Place, levelPlaces)+" N")
+	}
+	return w
+}
+
+// markOf chooses the mark of a row on a drawing.
+func markOf(r *qa.Row) string {
+	switch {
+	case r.Verdict == limits.NotAssessed:
+		return markOpen
+	case r.Verdict == limits.Pass:
+		return markPass
+	case r.Derived:
+		return markOther
+	case r.Beyond < 0:
+		return markLow
+	}
+	return markHigh
+}
+
+// verdictClass carries the shape and colour of a verdict in a table.
+func verdictClass(v limits.Verdict) string {
+	return [...]string{"v o", "v p", "v f"}[v]
+}
+
+// failGroup is the failures of one check.
+type failGroup struct {
+	ID, Name, Element string
+	Count             int
+	Rows              template.HTML
+}
+
+// failures groups the failures by check, each group in file order.
+func (p *page) failures() []failGroup {
+	groups := make([]failGroup, len(p.Res.Checks))
+	rows := make([]markup, len(p.Res.Checks))
+	for i := range p.Res.Failures {
+		r := &p.Res.Failures[i]
+		if r.Check < 0 || r.Check >= len(groups) {
+			continue
+		}
+		groups[r.Check].Count++
+		failureRow(&rows[r.Check], show(r, &p.Res.Frame), r)
+	}
+	var out []failGroup
+	for i := range groups {
+		if groups[i].Count == 0 {
+			continue
+		}
+		c := &p.Res.Checks[i].Common
+		groups[i].ID, groups[i].Name, groups[i].Element, groups[i].Rows = checkID(i), c.Name, c.Element, rows[i].html()
+		out = append(out, groups[i])
+	}
+	return out
+}
+
+func failureRow(m *markup, s shown, r *qa.Row) {
+	m.raw("<tr>")
+	m.head(s.point)
+	m.cell("", s.what)
+	m.lines("w", s.where...)
+	m.lines("n", s.design...)
+	m.lines("n", s.measured...)
+	m.cell("n d", s.diff)
+	m.cell("n", s.limits)
+	m.cell("n", s.beyond)
+	reason := ""
+	if r.Derived {
+		reason = s.reason
+	}
+	m.openCell("a")
+	m.raw("<b>")
+	m.text(s.action)
+	m.raw("</b>")
+	if reason != "" {
+		if s.action != "" {
+			m.raw("<br>")
+		}
+		m.raw("<small>")
+		m.text(reason)
+		m.raw("</small>")
+	}
+	m.raw("</td>")
+	m.cell("s", s.source)
+	m.raw("</tr>\n")
+}
+
+// resultRow is a row of the table of all rows of a check.
+func resultRow(m *markup, s shown, r *qa.Row) {
+	if r.Verdict == limits.Fail {
+		m.raw(`<tr class="f">`)
+	} else {
+		m.raw("<tr>")
+	}
+	m.head(s.point)
+	m.cell("", s.code)
+	m.cell("", s.what)
+	m.lines("w", s.where...)
+	m.lines("n", s.design...)
+	m.lines("n", s.measured...)
+	m.cell("n d", s.diff)
+	m.cell("n", s.limits)
+	m.cell(verdictClass(r.Verdict), s.verdict)
+	if r.Verdict == limits.NotAssessed || r.Derived && s.action == "" {
+		m.cell("r", s.reason)
+	} else {
+		m.cell("a", s.action)
+	}
+	m.cell("s", s.source)
+	m.raw("</tr>\n")
+}
+
+// openShown is how many rows that were not judged are listed one by one.
+const openShown = 1000
+
+// notJudged lists the rows that were left out of judging, and why.
+type notJudged struct {
+	Rows    template.HTML
+	Count   int // of the rows that are kept
+	Shown   int
+	Reasons []reasonCount // empty for a short list
+}
+
+type reasonCount struct {
+	Reason string
+	Count  int
+}
+
+func (p *page) notJudged() notJudged {
+	var out notJudged
+	var m markup
+	at := map[string]int{}
+	for i := range p.Res.Rows {
+		r := &p.Res.Rows[i]
+		use := r.Shot.Use
+		switch {
+		case r.Check >= 0 && r.Verdict != limits.NotAssessed:
+			continue
+		case r.Check < 0 && use != convert.NotAssessed && use != convert.Excluded && use != convert.Superseded:
+			continue
+		}
+		out.Count++
+		k, ok := at[r.Reason]
+		if !ok {
+			k = len(out.Reasons)
+			at[r.Reason] = k
+			out.Reasons = append(out.Reasons, reasonCount{Reason: r.Reason})
+		}
+		out.Reasons[k].Count++
+		if out.Shown == openShown {
+			continue
+		}
+		out.Shown++
+		s := show(r, &p.Res.Frame)
+		word := "not assessed"
+		if use == convert.Excluded || use == convert.Superseded {
+			word = use.String()
+		}
+		check := ""
+		if r.Check >= 0 {
+			check = p.Res.Checks[r.Check].Common.Name
+		}
+		if r.Derived {
+			word += ", worked out"
+		}
+		m.raw("<tr>")
+		m.head(s.point)
+		m.cell("v o", word)
+		m.cell("", check)
+		m.cell("r", s.reason)
+		m.lines("w", s.where...)
+		m.cell("s", s.source)
+		m.raw("</tr>\n")
+	}
+	out.Rows = m.html()
+	const short = 12
+	if out.Count <= short {
+		out.Reasons = nil
+	}
+	slices.SortStableFunc(out.Reasons, func(a, b reasonCount) int { return b.Count - a.Count })
+	return out
+}
+
+// worst is the failure that is furthest beyond its limit, the first of several.
+func worst(res *qa.Result) *qa.Row {
+	var w *qa.Row
+	far := unit.Length(-1)
+	for i := range res.Failures {
+		if r := &res.Failures[i]; beyond(r) > far {
+			w, far = r, beyond(r)
+		}
+	}
+	return w
+}
