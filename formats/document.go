@@ -162,6 +162,7 @@ type BookRow struct {
 	Code, Remark, Staffed string
 	Run                   string  // run, pipe or line the point belongs to
 	Chainage, Offset      Reading // where the book places its points by chainage
+	Bad                   string  // why this row cannot be used; "" when it can
 }
 
 // Wires are the outer wires of a three-wire reading.
@@ -169,7 +170,7 @@ type Wires struct{ Upper, Lower Reading }
 
 // Blank reports whether the row holds nothing that a book is kept for.
 func (r *BookRow) Blank() bool {
-	return r.Point == "" && !r.BS.Set && !r.IS.Set && !r.FS.Set && !r.Known.Set && !r.Level.Set
+	return r.Bad == "" && r.Point == "" && !r.BS.Set && !r.IS.Set && !r.FS.Set && !r.Known.Set && !r.Level.Set
 }
 
 // Point is one surveyed or listed place.
@@ -244,6 +245,9 @@ type Structure struct {
 	Inverts []Invert
 	Kind    string // "circular", "rectangular", "inlet", "outlet", "connection"
 	Desc    string
+
+	Diameter Reading   // inside, of a circular structure
+	DimUnit  unit.Unit // of Diameter; zero when the file does not say
 }
 
 // Invert is a pipe's invert in a structure.

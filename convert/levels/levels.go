@@ -1,17 +1,27 @@
 // Package levels does the arithmetic of level books: reduction by height of
-// collimation and by rise and fall, page sums, verification of what was booked,
+// collimation and by rise and fall, sums, verification of what was booked,
 // closing on known marks and the distribution of a misclosure that is inside
 // its limit. Numbers in, numbers out; it opens no file and prints nothing.
 //
 // A reading is a Length, + upwards on a staff that stands on the point and
 // negative on an inverted staff. Level = collimation − reading. A change point
-// is a row with FS and BS; a set-up is one BS and all that is read until the
-// next. Misclosure is computed minus known; corrections have the opposite
-// sign, and the correction of set-up k applies to its collimation.
+// is a row with FS and BS, or a row with FS and the next one, of the same name,
+// with BS; a set-up is one BS and all that is read until the next. Misclosure is
+// computed minus known; corrections have the opposite sign, and the correction
+// of set-up k applies to its collimation.
+//
+// A known level belongs to the mark of that name, in every row that has it. A
+// run ends where a FS stands on a known mark, and what is read after that begins
+// a new one, from the known level of the mark and not from the level that was
+// carried to it: a misclosure does not run on. The row that two runs share has
+// the computed level that closed the first. A run that begins on no known mark
+// is worked backwards, and is open, because nothing proves its beginning. An IS
+// on a known mark is a check shot: it ends nothing, and a run that disproves a
+// mark is not used. After a mistake a run has no more levels.
 //
 // Accuracy: sums and levels are exact; a distributed correction is rounded once
-// to one count of Length. The test draws random books and compares the two
-// reductions with each other.
+// to one count of Length. TestRandomBooks draws books from known levels and
+// compares both reductions with those, and with each other.
 package levels
 
 import "sightrail/formats/unit"
@@ -33,9 +43,12 @@ type Row struct {
 	DistIS     Value
 	DistFS     Value
 	Known      Value  // level that is given
-	KnownFrom  string // who gave it: "job", "--known", "column KNOWN", "from the book"
+	KnownFrom  string // who gave it: "job", "--known", "column KNOWN"; or FromBook
 	Booked     Booked // what the book itself worked out
 }
+
+// FromBook is the KnownFrom of a level that only the book itself gives.
+const FromBook = "from the book"
 
 // Booked is what a book worked out by hand; it is verified, never believed.
 type Booked struct{ Rise, Fall, Collimation, Level Value }
@@ -68,8 +81,9 @@ type Reduced struct {
 	Rise, Fall  Value
 	Level       Value // raw
 	Adjusted    Value // raw plus correction; set only when the run was distributed
+	Known       Value // level of the mark, from whichever row gives it
 	Role        Role
-	Setup       int // that its level was read from, counted from 1 through the book
+	Setup       int // that its level was read from, counted from 1 through the book; 0 is none
 	Run         int // index into Result.Runs; -1 when the row is in none
 }
 
@@ -92,9 +106,9 @@ const (
 	Open       State = iota // ends on no known mark
 	Closed                  // closed inside its limit on a known mark other than the first
 	LoopClosed              // closed inside its limit on the mark it began on: mark unproved
-	OutOfLimit              // misclosure beyond the limit
-	NotJudged               // closed, but the rule needs what the book has not (distances)
-	Broken                  // a reading is missing or a change point is left open
+	OutOfLimit              // misclosure, or the sight on a mark between, beyond the limit
+	NotJudged               // closed, but there is no rule or it needs distances that are missing
+	Broken                  // a reading is missing or wrong, or a change point is left open
 )
 
 // Proved reports whether levels of a run in this state are assessed.
@@ -102,14 +116,14 @@ func (s State) Proved() bool { return s == Closed || s == LoopClosed }
 
 var stateWords = [...]string{
 	"open: ends on no known mark", "closed", "closed on its own mark: mark unproved",
-	"misclosure beyond the limit", "closed, limit not judged", "broken: a reading is missing",
+	"misclosure beyond the limit", "closed, limit not judged", "broken: a reading is missing or in the wrong place",
 }
 
 func (s State) String() string { return stateWords[s] }
 
 // Run is a stretch of a book from one known mark to the next, or to the end.
 type Run struct {
-	First, Last int    // indices of rows, inclusive
+	First, Last int    // indices of rows, inclusive; the first may be the last of the run before
 	From, To    string // names of the marks; To is "" when the run is open
 	State       State
 	Why         string // one sentence more, for the report
@@ -118,17 +132,23 @@ type Run struct {
 	Misclosure  Value // computed minus known at To
 	Allowed     Value // by the rule, rounded for print; judged exactly
 	Distributed Distribution
-	Marks       []MarkCheck // readings on known marks between its ends
+	Marks       []MarkCheck // sights on known marks between its ends
+	Sums        Sums
+	FirstToLast Value // last raw level minus first
 }
 
-// MarkCheck is a reading on a known mark inside a run.
+// MarkCheck is a sight on a known mark between the ends of a run. It is judged
+// by the rule of the run, over the set-ups and sights from the first mark to it.
 type MarkCheck struct {
 	Index      int
 	Name       string
 	Difference unit.Length // computed minus known
+	Allowed    Value       // rounded for print; judged exactly
+	Judged     bool
+	Within     bool // only when Judged
 }
 
-// Sums of a book or of one page of it.
+// Sums of a book or of a run of it. FS that are side shots are not in them.
 type Sums struct{ BS, FS, Rise, Fall unit.Length }
 
 // Mistake is a booked value or a row that is wrong.
@@ -143,7 +163,7 @@ type Result struct {
 	Rows          []Reduced // one for every row given
 	Runs          []Run
 	Sums          Sums
-	FirstToLast   Value     // last level minus first
+	FirstToLast   Value     // last raw level minus first, added over the runs
 	ArithmeticOK  bool      // ΣBS − ΣFS = ΣRise − ΣFall = last − first
 	BookedAny     bool      // something was booked to compare with
 	Mistakes      []Mistake // in order of rows; levels after one are not trusted

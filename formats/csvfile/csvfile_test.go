@@ -9,7 +9,6 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-	"pgregory.net/rapid"
 
 	"sightrail/formats"
 	"sightrail/formats/unit"
@@ -97,40 +96,6 @@ func TestLevelBook(t *testing.T) {
 	assert.Contains(t, fmt.Sprint(d.Notes), "is a row of sums")
 }
 
-// Each text has one problem at the place, in these words.
-func TestRefused(t *testing.T) {
-	head := "Point,Easting (m),Northing (m),Level (m)\n"
-	for name, c := range map[string]struct{ text, want string }{
-		"letter for digit":  {head + "a,1,2,1.34O\n", "t.csv:2:4: level: \"1.34O\" holds a letter that looks like a digit; it may be 1.340"},
-		"comma number":      {head + "a,1,2,\"1,342\"\n", "t.csv:2:4: level: \"1,342\" may be 1.342 (decimal comma) or 1342 (thousands)"},
-		"unit behind":       {head + "a,1,2,1.342 m\n", "it may be 1.342: keep the number alone"},
-		"no-break space":    {head + "a,1,2,1\u00a0342.5\n", "no-break space"},
-		"odd minus":         {head + "a,1,2,\u22121.342\n", "dash that is not a minus sign"},
-		"error cell":        {head + "a,1,2,#REF!\n", "is a spreadsheet error"},
-		"sentinel":          {head + "a,1,2,-9999\n", "\"-9999\" stands for \"no level\""},
-		"half a place":      {head + "a,1,,3\n", "t.csv:2:3: northing: one of easting and northing is missing"},
-		"too many fields":   {head + "a,1,2,3,4\n", "t.csv:2:5: row: it has 5 fields and the heading 4"},
-		"x and y":           {"Point,X,Y,Level\na,1,2,3\n", "the headings x and y do not say which one is the easting"},
-		"no heading":        {"a,1,2,3\nb,1,2,3\n", "no row of headings was found"},
-		"two levels":        {"Point,Easting,Northing,Level,RL\na,1,2,3,4\n", "two columns have a heading of this meaning"},
-		"units differ":      {"Point,Easting (m),Northing (m),Level (mm)\na,1,2,3\n", "this column is in mm and another one in m"},
-		"which foot":        {"Point,Easting (ft),Northing (ft),Level (ft)\na,2000000,2,3\n", "differ by a foot between the two feet"},
-		"quote not closed":  {head + "\"a,1,2,3\n", "a quote is opened in this line and never closed"},
-		"NUL":               {head + "a,1,2,3\nb,\x00,2,3\n", "NUL byte"},
-		"empty":             {"", "there is nothing in it"},
-		"hexadecimal":       {head + "a,1,2,0x1p3\n", "\"0x1p3\" is not a number"},
-		"infinity":          {head + "a,1,2,inf\n", "\"inf\" is not a number"},
-		"bad bytes later":   {head + strings.Repeat("a,1,2,3\n", 10000) + "\xff,1,2,3\n", "not UTF-8"},
-		"unflagged inverse": {"Point,BS,IS,FS,Inv\nA,1.0,,,maybe\n", "\"maybe\" is neither yes nor no"},
-	} {
-		t.Run(name, func(t *testing.T) {
-			d := decodeText(t, c.text, formats.Options{})
-			require.NotEmpty(t, d.Problems)
-			assert.Contains(t, d.Problems[0].String(), c.want)
-		})
-	}
-}
-
 func TestDeclaredUnitAgainstHeading(t *testing.T) {
 	d := decodeText(t, "Point,Easting (m),Northing (m),Level (m)\na,1,2,3\n", formats.Options{Unit: unit.Ft})
 	require.NotEmpty(t, d.Problems)
@@ -164,86 +129,4 @@ func TestQuotedLineBreakAndLongFile(t *testing.T) {
 	}})
 	require.NoError(t, err)
 	assert.Equal(t, 30_000, n)
-}
-
-// Encode and Decode again: nothing changes.
-func TestRoundTrip(t *testing.T) {
-	text := rapid.StringMatching(`[A-Za-z0-9"',; =+éß-]{0,12}`).Filter(func(s string) bool { return strings.TrimSpace(s) == s })
-	dec := rapid.Custom(func(t *rapid.T) unit.Decimal {
-		return unit.Decimal{Coef: rapid.Int64Range(-1e12, 1e12).Draw(t, "coef"), Places: uint8(rapid.IntRange(0, 6).Draw(t, "places"))}
-	})
-	reading := rapid.Custom(func(t *rapid.T) formats.Reading {
-		if rapid.Bool().Draw(t, "set") {
-			return formats.Reading{Set: true, Value: dec.Draw(t, "v"), Bracket: rapid.Bool().Draw(t, "bracket")}
-		}
-		return formats.Reading{}
-	})
-	strip := func(r *formats.Reading) { r.Col = 0 }
-	rapid.Check(t, func(t *rapid.T) {
-		d := &formats.Document{Units: formats.Units{Linear: unit.M}}
-		for i := range rapid.IntRange(1, 20).Draw(t, "n") {
-			d.Points = append(d.Points, formats.Point{ID: fmt.Sprintf("p%d", i), E: dec.Draw(t, "e"), N: dec.Draw(t, "n"), Placed: true, Z: dec.Draw(t, "z"), Levelled: true, Code: text.Draw(t, "code"), Desc: text.Draw(t, "desc")})
-		}
-		for i := range d.Points {
-			if z := d.Points[i].Z.String(); z == "-9999" || z == "99999" || z == "-32768" {
-				return
-			}
-		}
-		var b bytes.Buffer
-		require.NoError(t, Encode(&b, d, formats.EncodeOptions{}))
-		again, err := Decode(&b, "t.csv", formats.Options{})
-		require.NoError(t, err)
-		require.Empty(t, again.Problems)
-		for i := range again.Points {
-			again.Points[i].Row, again.Points[i].Col = 0, 0
-		}
-		require.Equal(t, d.Points, again.Points)
-
-		bd := &formats.Document{Books: []formats.Book{{Unit: unit.MM}}}
-		for i := range rapid.IntRange(1, 20).Draw(t, "rows") {
-			bd.Books[0].Rows = append(bd.Books[0].Rows, formats.BookRow{Point: fmt.Sprintf("b%d", i), BS: reading.Draw(t, "bs"), IS: reading.Draw(t, "is"), FS: reading.Draw(t, "fs"), Known: reading.Draw(t, "known"), Remark: text.Draw(t, "remark")})
-		}
-		b.Reset()
-		require.NoError(t, Encode(&b, bd, formats.EncodeOptions{}))
-		again, err = Decode(&b, "t.csv", formats.Options{})
-		require.NoError(t, err)
-		require.Empty(t, again.Problems)
-		require.Equal(t, unit.MM, again.Books[0].Unit)
-		for i := range again.Books[0].Rows {
-			r := &again.Books[0].Rows[i]
-			r.Row = 0
-			for _, x := range []*formats.Reading{&r.BS, &r.IS, &r.FS, &r.Known} {
-				strip(x)
-			}
-		}
-		require.Equal(t, bd.Books[0].Rows, again.Books[0].Rows)
-	})
-}
-
-func FuzzDecode(f *testing.F) {
-	f.Add([]byte("Point,Easting (m),Northing (m),Level (m)\na,1,2,3\n"))
-	f.Add([]byte("Point;BS;IS;FS\r\nA;1,5;;\r\nB;;;2,5"))
-	f.Add([]byte("\xff\xfeP\x00"))
-	f.Fuzz(func(t *testing.T, text []byte) {
-		d, err := Decode(bytes.NewReader(text), "f.csv", formats.Options{})
-		if err == nil && d == nil {
-			t.Fatal("neither a document nor an error")
-		}
-	})
-}
-
-func BenchmarkPoints(b *testing.B) {
-	var text strings.Builder
-	text.WriteString("point,easting_m,northing_m,level_m,code\n")
-	for i := range 200_000 {
-		fmt.Fprintf(&text, "%d,%d.123,5800%03d.456,45.678,CL\n", i, 320000+i%1000, i%1000)
-	}
-	in := text.String()
-	b.SetBytes(int64(len(in)))
-	for b.Loop() {
-		_, err := Decode(strings.NewReader(in), "b.csv", formats.Options{Points: func(formats.Pos, []formats.Point) error { return nil }})
-		if err != nil {
-			b.Fatal(err)
-		}
-	}
 }

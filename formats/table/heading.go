@@ -4,7 +4,6 @@ import (
 	"strings"
 	"unicode"
 
-	"sightrail/formats"
 	"sightrail/formats/unit"
 )
 
@@ -24,64 +23,180 @@ const (
 	station                                   = "station"
 )
 
+// spellings are the trade's headings of each role, in lower case without marks
+// and spaces. From common practice, no published source.
+var spellings = map[string]string{
+	Name: "name point pt pointno pointid pointname pointnumber ptno ptid ptname id no nr number peg pegno mark bm benchmark shot shotno " +
+		"staffposition staffstation place target object points",
+	station: "station stn sta stationno",
+	BS:      "bs backsight backsights back backreading",
+	IS:      "is int inter intermediate intermediates intermediatesight intermediatesights intersight intermed intermediatereading",
+	FS:      "fs foresight foresights fore forereading foresite",
+	Rise:    "rise rises", Fall: "fall falls",
+	Collimation: "collimation hpc hoc hc hi hoi heightofcollimation heightofinstrument heightofplaneofcollimation planeofcollimation " +
+		"instrumentheight collimationlevel collimationheight heightofcoll collht heightofcollimationline",
+	Level:      "level levels rl reducedlevel reducedlevels redlevel elevation elevations elev el height ht z rlevel",
+	Known:      "known knownlevel knownrl knownelevation givenlevel given benchmarklevel bmlevel bmrl fixedlevel markrl",
+	Distance:   "distance dist sight sightdistance sightlength lengthofsight sightdist",
+	DistanceBS: "distancebs distbs bsdistance bsdist backdistance backsightdistance distanceback distback distancebacksight",
+	DistanceFS: "distancefs distfs fsdistance fsdist foredistance foresightdistance distancefore distfore distanceforesight",
+	Inverted:   "inverted inv invertedstaff staffinverted flag invflag",
+	Remark:     "remark remarks comment comments note notes", Description: "description desc descr",
+	Code: "code featurecode feature codes", Layer: "layer", Staffed: "staffed staffedon staffon",
+	Run: "run line pipe string", Chainage: "chainage ch chain chn", Offset: "offset offs os",
+	Easting:  "easting eastings east e xeasting eastingx xeast eastx yeasting eastingy yeast easty",
+	Northing: "northing northings north n ynorthing northingy ynorth northy xnorthing northingx xnorth northx",
+	Setup:    "setup setupno instrumentstation", Time: "time date datetime observed dateandtime timestamp",
+	xAxis: "x xcoordinate xcoord", yAxis: "y ycoordinate ycoord",
+}
+
 // words maps a heading, in lower case without marks and spaces, to its role.
-var words = map[string]string{
-	"name": Name, "point": Name, "pt": Name, "pointno": Name, "pointid": Name, "pointname": Name, "pointnumber": Name, "ptno": Name, "ptid": Name,
-	"id": Name, "no": Name, "number": Name, "peg": Name, "mark": Name, "shot": Name, "staffposition": Name, "place": Name, "station": station, "sta": station, "stn": station,
-	"bs": BS, "backsight": BS, "back": BS, "backreading": BS, "bsmiddle": BS, "bsmid": BS,
-	"is": IS, "int": IS, "intermediate": IS, "intermediatesight": IS, "intersight": IS, "ismiddle": IS, "ismid": IS,
-	"fs": FS, "foresight": FS, "fore": FS, "forereading": FS, "fsmiddle": FS, "fsmid": FS,
-	"bsupper": BSUpper, "bslower": BSLower, "isupper": ISUpper, "islower": ISLower, "fsupper": FSUpper, "fslower": FSLower,
-	"rise": Rise, "fall": Fall,
-	"collimation": Collimation, "hpc": Collimation, "hoc": Collimation, "hi": Collimation, "heightofcollimation": Collimation, "heightofinstrument": Collimation,
-	"heightofplaneofcollimation": Collimation, "planeofcollimation": Collimation, "instrumentheight": Collimation, "collimationlevel": Collimation,
-	"level": Level, "rl": Level, "reducedlevel": Level, "elevation": Level, "elev": Level, "height": Level, "z": Level, "levels": Level,
-	"known": Known, "knownlevel": Known, "givenlevel": Known, "benchmarklevel": Known, "bmlevel": Known,
-	"distance": Distance, "dist": Distance, "sight": Distance, "sightdistance": Distance, "sightlength": Distance,
-	"distancebs": DistanceBS, "distbs": DistanceBS, "bsdistance": DistanceBS, "bsdist": DistanceBS, "backdistance": DistanceBS,
-	"distancefs": DistanceFS, "distfs": DistanceFS, "fsdistance": DistanceFS, "fsdist": DistanceFS, "foredistance": DistanceFS,
-	"inverted": Inverted, "inv": Inverted, "invertedstaff": Inverted, "flag": Inverted,
-	"remark": Remark, "remarks": Remark, "comment": Remark, "comments": Remark, "note": Remark, "notes": Remark,
-	"description": Description, "desc": Description,
-	"code": Code, "featurecode": Code, "feature": Code, "layer": Layer,
-	"staffed": Staffed, "staffedon": Staffed, "staffon": Staffed,
-	"run": Run, "line": Run, "pipe": Run, "chainage": Chainage, "ch": Chainage, "offset": Offset, "os": Offset,
-	"easting": Easting, "eastings": Easting, "east": Easting, "e": Easting, "northing": Northing, "northings": Northing, "north": Northing, "n": Northing,
-	"setup": Setup, "time": Time, "date": Time, "datetime": Time, "observed": Time, "x": xAxis, "y": yAxis,
-}
+var words = dictionary()
 
-// unitWords are the spellings of units in headings. A bare foot is the
-// international one.
-var unitWords = map[string]unit.Unit{
-	"m": unit.M, "metre": unit.M, "metres": unit.M, "meter": unit.M, "meters": unit.M, "mm": unit.MM, "cm": unit.CM, "km": unit.KM,
-	"ft": unit.Ft, "foot": unit.Ft, "feet": unit.Ft, "ftus": unit.FtUS, "usft": unit.FtUS, "ussurveyfoot": unit.FtUS, "ussurveyfeet": unit.FtUS, "surveyfeet": unit.FtUS, "in": unit.In, "inch": unit.In,
-}
-
-// parseHeading finds role and unit of one heading cell; role is "" when it says
-// nothing that is known.
-func parseHeading(text string) (role string, u unit.Unit) {
-	t := strings.ToLower(strings.TrimSpace(text))
-	if i := strings.IndexAny(t, "(["); i >= 0 {
-		inside := strings.Trim(t[i:], "()[] ")
-		u = unitWords[plainWord(inside)]
-		if !u.Known() && plainWord(inside) != "" {
-			// "Level (AHD)" says a datum, not a unit
-			if r := words[plainWord(t)]; r != "" {
-				return r, unit.Unit{}
+func dictionary() map[string]string {
+	m := map[string]string{}
+	for role, list := range spellings {
+		for _, w := range strings.Fields(list) {
+			m[w] = role
+		}
+	}
+	// three wires: "BS upper", "Upper BS", "Backsight middle wire", "FS bottom hair"
+	wires := [3]string{"upper top up u upperstadia topstadia", "middle mid centre center central axial", "lower bottom low l lowerstadia bottomstadia"}
+	sights := [3][4]string{{BSUpper, BS, BSLower, "bs backsight back"}, {ISUpper, IS, ISLower, "is intermediate int intermediatesight"}, {FSUpper, FS, FSLower, "fs foresight fore"}}
+	for _, sight := range sights {
+		for _, s := range strings.Fields(sight[3]) {
+			for i, list := range wires {
+				for _, w := range strings.Fields(list) {
+					for _, end := range []string{"", "wire", "hair", "reading"} {
+						m[s+w+end], m[w+s+end], m[w+end+s] = sight[i], sight[i], sight[i]
+					}
+				}
 			}
 		}
-		t = t[:i]
 	}
-	if r := words[plainWord(t)]; r != "" {
-		return r, u
+	return m
+}
+
+// unitWords are the spellings of units in headings, in lower case without marks
+// and spaces. A bare foot is the international one unless something says more.
+var unitWords = map[string]unit.Unit{
+	"m": unit.M, "metre": unit.M, "metres": unit.M, "meter": unit.M, "meters": unit.M, "mtr": unit.M, "mtrs": unit.M,
+	"mahd": unit.M, "maod": unit.M, "mod": unit.M, "masl": unit.M, "mamsl": unit.M,
+	"mm": unit.MM, "millimetre": unit.MM, "millimetres": unit.MM, "millimeter": unit.MM, "millimeters": unit.MM,
+	"cm": unit.CM, "centimetre": unit.CM, "centimetres": unit.CM, "centimeter": unit.CM, "centimeters": unit.CM, "km": unit.KM, "kilometre": unit.KM, "kilometres": unit.KM,
+	"ft": unit.Ft, "foot": unit.Ft, "feet": unit.Ft,
+	"intft": unit.Ft, "ftint": unit.Ft, "ift": unit.Ft, "ifeet": unit.Ft, "internationalfoot": unit.Ft, "internationalfeet": unit.Ft, "internationalft": unit.Ft,
+	"ftus": unit.FtUS, "usft": unit.FtUS, "usfoot": unit.FtUS, "usfeet": unit.FtUS, "feetus": unit.FtUS, "footus": unit.FtUS, "ussurveyfoot": unit.FtUS, "ussurveyfeet": unit.FtUS,
+	"ussurveyft": unit.FtUS, "surveyfoot": unit.FtUS, "surveyfeet": unit.FtUS, "surveyft": unit.FtUS, "sft": unit.FtUS, "usftsurvey": unit.FtUS,
+	"in": unit.In, "inch": unit.In, "inches": unit.In,
+}
+
+// bareFoot are the spellings that do not say which foot.
+var bareFoot = map[string]bool{"ft": true, "foot": true, "feet": true}
+
+// otherUnits are lengths that no file may be read in.
+var otherUnits = map[string]bool{"yd": true, "yds": true, "yard": true, "yards": true, "chains": true, "link": true, "links": true, "lk": true, "dm": true,
+	"decimetre": true, "decimetres": true, "decimeter": true, "fathom": true, "fathoms": true, "rod": true, "rods": true, "ftin": true, "feetinches": true,
+	"feetandinches": true, "ftandin": true, "um": true, "µm": true, "nm": true}
+
+// head is what one heading says.
+type head struct {
+	role string // "" when it says nothing that is known
+	unit unit.Unit
+	bare bool   // a foot that does not say which
+	odd  string // a unit that is not read
+}
+
+func (h *head) takeUnit(word string) bool {
+	u, ok := unitWords[word]
+	if ok && !h.unit.Known() {
+		h.unit, h.bare = u, bareFoot[word]
 	}
-	// "level_m", "Easting m"
-	if i := strings.LastIndexAny(t, " _-"); i > 0 {
-		if x, ok := unitWords[plainWord(t[i+1:])]; ok && !u.Known() {
-			return words[plainWord(t[:i])], x
+	return ok
+}
+
+// parseHeading reads one heading: words, and a unit in brackets or behind.
+func parseHeading(text string) head {
+	var h head
+	t := strings.ToLower(strings.TrimSpace(text))
+	if r := words[plainWord(t)]; r != "" && !strings.ContainsAny(t, "([") {
+		h.role = r
+		return h
+	}
+	outside, inside := brackets(t)
+	for _, in := range inside {
+		h.bracket(in)
+	}
+	if h.role = words[plainWord(outside)]; h.role == xAxis || h.role == yAxis {
+		// "X (Easting)" says which it is
+		for _, in := range inside {
+			if r := words[plainWord(in)]; r == Easting || r == Northing {
+				h.role = r
+			}
 		}
 	}
-	return "", u
+	if h.role != "" || h.unit.Known() {
+		return h
+	}
+	// "level_m", "Easting m", "RL in metres", "BS/mm", "Level, ft US"
+	for i := len(outside) - 1; i > 0; i-- {
+		if strings.IndexByte(" _-/,", outside[i]) < 0 {
+			continue
+		}
+		tail := plainWord(outside[i+1:])
+		base := strings.TrimRight(outside[:i], " _-/,")
+		if r := words[plainWord(strings.TrimSuffix(base, " in"))]; r != "" && (h.takeUnit(tail) || otherUnits[tail]) {
+			h.role = r
+			if otherUnits[tail] {
+				h.odd = strings.TrimSpace(outside[i+1:])
+			}
+			return h
+		}
+	}
+	return h
+}
+
+// bracket looks for a unit in what stands in brackets: "m", "ft US", "m AHD",
+// "in metres". A datum alone is no unit.
+func (h *head) bracket(in string) {
+	if h.takeUnit(plainWord(in)) {
+		return
+	}
+	fields := strings.FieldsFunc(in, func(r rune) bool { return r == ' ' || r == ',' || r == ';' })
+	if len(fields) > 1 && fields[0] == "in" {
+		fields = fields[1:]
+	}
+	if len(fields) > 1 && (h.takeUnit(plainWord(fields[0]+fields[1])) || h.takeUnit(plainWord(fields[0]))) {
+		return
+	}
+	for _, f := range append(fields, in) {
+		if h.takeUnit(plainWord(f)) {
+			return
+		}
+		if otherUnits[plainWord(f)] {
+			h.odd = in
+		}
+	}
+}
+
+// brackets splits what stands in brackets from the rest.
+func brackets(t string) (outside string, inside []string) {
+	var out strings.Builder
+	for t != "" {
+		i := strings.IndexAny(t, "([")
+		if i < 0 {
+			out.WriteString(t)
+			break
+		}
+		out.WriteString(t[:i] + " ")
+		t = t[i+1:]
+		j := strings.IndexAny(t, ")]")
+		if j < 0 {
+			return out.String(), append(inside, strings.TrimSpace(t))
+		}
+		inside, t = append(inside, strings.TrimSpace(t[:j])), t[j+1:]
+	}
+	return out.String(), inside
 }
 
 // plainWord keeps letters and digits only.
@@ -94,6 +209,10 @@ func plainWord(s string) string {
 	}, s)
 }
 
+// numeric are the roles whose cells are numbers.
+var numeric = map[string]bool{BS: true, IS: true, FS: true, Rise: true, Fall: true, Collimation: true, Level: true, Known: true, Distance: true, DistanceBS: true, DistanceFS: true,
+	Chainage: true, Offset: true, Easting: true, Northing: true, BSUpper: true, BSLower: true, ISUpper: true, ISLower: true, FSUpper: true, FSLower: true}
+
 // declarable are the roles that a job file may declare with columns, by their
 // lower-case spelling.
 var declarable = lower(Name, BS, IS, FS, Rise, Fall, Collimation, Level, Known, Distance, DistanceBS, DistanceFS, Inverted, Remark, Code, Staffed, Run,
@@ -105,146 +224,4 @@ func lower(roles ...string) map[string]string {
 		m[strings.ToLower(r)] = r
 	}
 	return m
-}
-
-// heading is a resolved heading row.
-type heading struct {
-	columns []formats.Column
-	roles   map[string]int // role → index into columns
-	book    bool
-	twice   []string
-	xy      bool // x and y stand for the coordinates
-	known   int  // headings understood
-}
-
-// resolve reads a heading row. It is good when it makes a level book or a list
-// of points.
-func resolve(cells []Cell) heading {
-	h := heading{roles: map[string]int{}}
-	axes := 0
-	for i, c := range cells {
-		text := strings.TrimSpace(c.Text)
-		role, u := parseHeading(text)
-		col := formats.Column{Col: i + 1, Heading: text, Role: role, Unit: u}
-		if role == xAxis || role == yAxis {
-			axes++
-			col.Role = ""
-		}
-		h.columns = append(h.columns, col)
-		if col.Role == "" {
-			continue
-		}
-		h.known++
-		if _, ok := h.roles[role]; ok {
-			h.twice = append(h.twice, text)
-			continue
-		}
-		h.roles[role] = i
-	}
-	h.settle()
-	h.xy = axes == 2 && !h.has(Easting) && !h.has(Northing)
-	return h
-}
-
-// settle decides what depends on the other columns: a station is a chainage
-// where another column holds the name.
-func (h *heading) settle() {
-	h.book = h.has(BS) && h.has(FS)
-	if i, ok := h.roles[station]; ok {
-		role := Name
-		if h.has(Name) {
-			role = Chainage
-		}
-		delete(h.roles, station)
-		if _, taken := h.roles[role]; !taken {
-			h.roles[role] = i
-			h.columns[i].Role = role
-		} else {
-			h.columns[i].Role = ""
-		}
-	}
-	if i, ok := h.roles[Remark]; ok && !h.book && !h.has(Description) {
-		delete(h.roles, Remark)
-		h.roles[Description], h.columns[i].Role = i, Description
-	}
-	if i, ok := h.roles[Description]; ok && h.book && !h.has(Remark) {
-		delete(h.roles, Description)
-		h.roles[Remark], h.columns[i].Role = i, Remark
-	}
-}
-
-func (h *heading) has(role string) bool { _, ok := h.roles[role]; return ok }
-
-// points reports whether the columns list points.
-func (h *heading) points() bool {
-	return h.has(Easting) && h.has(Northing) || h.has(Chainage) && h.has(Name) || h.xy && h.known > 0
-}
-
-// fits reports whether the heading serves the content that is asked for.
-func (h *heading) fits(c formats.Content) bool {
-	switch c {
-	case formats.LevelContent:
-		return h.book
-	case formats.PointContent:
-		return h.points() && !h.book
-	}
-	return h.book || h.points()
-}
-
-// Fits reports whether one of the first rows of a grid is a heading that
-// serves the content, so that a workbook's sheets can be tried.
-func Fits(rows [][]Cell, opt formats.Options) bool {
-	if len(opt.Columns) > 0 {
-		return len(rows) > 0
-	}
-	for i := range rows {
-		h := resolve(rows[i])
-		if h.fits(opt.Content) {
-			return true
-		}
-		if i > 0 {
-			if h := resolve(joined(rows[i-1], rows[i])); h.fits(opt.Content) {
-				return true
-			}
-		}
-	}
-	return false
-}
-
-// unitLine reports whether a row is the second line of a heading: it names units
-// and holds no number.
-func unitLine(cells []Cell) bool {
-	units := 0
-	for _, c := range cells {
-		t := strings.TrimSpace(c.Text)
-		if t == "" {
-			continue
-		}
-		if _, _, err := unit.ParseDecimal(t); err == nil {
-			return false
-		}
-		if _, u := parseHeading("level " + t); u.Known() {
-			units++
-		}
-		if u := unitWords[plainWord(strings.ToLower(t))]; u.Known() {
-			units++
-		}
-	}
-	return units > 1
-}
-
-// joined puts two heading lines together, cell by cell.
-func joined(a, b []Cell) []Cell {
-	out := make([]Cell, max(len(a), len(b)))
-	for i := range out {
-		var t []string
-		if i < len(a) && a[i].Text != "" {
-			t = append(t, strings.TrimSpace(a[i].Text))
-		}
-		if i < len(b) && b[i].Text != "" {
-			t = append(t, strings.TrimSpace(b[i].Text))
-		}
-		out[i].Text = strings.Join(t, " ")
-	}
-	return out
 }

@@ -17,19 +17,21 @@ type Decimal struct {
 const MaxDigits = 18
 
 // ParseDecimal reads a plain or exponent decimal with a point: "12", "-0.450",
-// "12.", ".5", "1E3". Beyond MaxDigits significant digits, decimals are
-// rounded half away from zero and exact is false; a whole part that long is an
-// error. Infinities, NaN, hexadecimal, digit groups, decimal commas and
-// surrounding space are errors: decoders deal with those before.
+// "12.", ".5", "1E3". Beyond MaxDigits significant digits or decimals the rest
+// is rounded half away from zero, once, and exact is false; a whole part of
+// more than MaxDigits digits is an error. Infinities, NaN, hexadecimal, digit
+// groups, decimal commas and surrounding space are errors: decoders deal with
+// those before.
 func ParseDecimal[T ~string | ~[]byte](s T) (d Decimal, exact bool, err error) {
 	i, neg := 0, false
 	if i < len(s) && (s[i] == '-' || s[i] == '+') {
 		neg = s[i] == '-'
 		i++
 	}
-	var coef uint64
-	digits, seen, places, exact := 0, 0, 0, true
-	dot, up, dropped, lost := false, false, 0, 0
+	var coef, next uint64 // next is the first digit that was dropped
+	digits, seen, places, lost := 0, 0, 0, 0
+	dot, full := false, false
+	exact = true
 	for ; i < len(s); i++ {
 		c := s[i]
 		if c == '.' && !dot {
@@ -41,13 +43,10 @@ func ParseDecimal[T ~string | ~[]byte](s T) (d Decimal, exact bool, err error) {
 		}
 		seen++
 		if digits == MaxDigits {
-			if dropped == 0 {
-				up = c >= '5'
+			if !full {
+				next, full = uint64(c-'0'), true
 			}
-			dropped++
-			if c != '0' {
-				exact = false
-			}
+			exact = exact && c == '0'
 			if !dot {
 				lost++
 			}
@@ -67,7 +66,7 @@ func ParseDecimal[T ~string | ~[]byte](s T) (d Decimal, exact bool, err error) {
 	exp := 0
 	if i < len(s) && (s[i] == 'e' || s[i] == 'E') {
 		n, convErr := strconv.Atoi(string(s[i+1:]))
-		if convErr != nil || len(s) == i+1 || n > 400 || n < -400 {
+		if convErr != nil || n > 400 || n < -400 {
 			return Decimal{}, false, errNotNumber(string(s))
 		}
 		exp, i = n, len(s)
@@ -75,40 +74,55 @@ func ParseDecimal[T ~string | ~[]byte](s T) (d Decimal, exact bool, err error) {
 	if i != len(s) {
 		return Decimal{}, false, errNotNumber(string(s))
 	}
-	if up {
-		coef++
-	}
 	places -= exp + lost
-	for places < 0 && coef != 0 {
-		hi, lo := bits.Mul64(coef, 10)
-		if hi != 0 || lo > 1<<62 {
-			return Decimal{}, false, fmt.Errorf("%q has more than %d digits before the decimal point", string(s), MaxDigits)
+	for ; places < 0 && coef != 0; places++ {
+		if coef >= pow10[MaxDigits-1] {
+			return Decimal{}, false, errTooLong(string(s))
 		}
-		coef, places = lo, places+1
+		coef *= 10
 	}
-	for places > MaxDigits && coef != 0 {
-		if coef%10 != 0 {
-			exact = false
+	for ; places > MaxDigits && coef != 0; places-- {
+		exact = exact && coef%10 == 0
+		coef, next = coef/10, coef%10
+	}
+	if places <= MaxDigits && next >= 5 {
+		if coef++; coef == pow10[MaxDigits] { // one digit more
+			if places == 0 {
+				return Decimal{}, false, errTooLong(string(s))
+			}
+			coef, places = coef/10, places-1
 		}
-		up := coef%10 >= 5
-		coef, places = coef/10, places-1
-		if places == MaxDigits && up {
-			coef++
-		}
 	}
-	if coef == 0 {
-		places = min(max(places, 0), MaxDigits)
-	}
-	d = Decimal{Coef: int64(coef), Places: uint8(places)}
+	d = Decimal{Coef: int64(coef), Places: uint8(min(max(places, 0), MaxDigits))}
 	if neg {
 		d.Coef = -d.Coef
 	}
 	return d, exact, nil
 }
 
-func errNotNumber(s string) error { return fmt.Errorf("%q is not a number", s) }
+func errNotNumber(s string) error { return fmt.Errorf("%s is not a number", quoted(s)) }
 
-var pow10 = [...]uint64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18}
+func errTooLong(s string) error {
+	return fmt.Errorf("%s has more than %d digits before the decimal point", quoted(s), MaxDigits)
+}
+
+// longest is how much of a text of a file a message shows.
+const longest = 60
+
+// quoted is a text of a file in quotes, cut where it is too long to be read in
+// a message.
+func quoted(s string) string {
+	if len(s) > longest {
+		return strconv.Quote(s[:longest]) + "..."
+	}
+	return strconv.Quote(s)
+}
+
+// maxPlaces is how many decimals a Decimal may have: MaxDigits from a text, one
+// more where half of the last place is meant.
+const maxPlaces = MaxDigits + 1
+
+var pow10 = [maxPlaces + 1]uint64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19}
 
 // Neg returns -d.
 func (d Decimal) Neg() Decimal { d.Coef = -d.Coef; return d }
@@ -119,8 +133,15 @@ func (d Decimal) Length(u Unit) (Length, error) { return d.LengthFrom(0, M, u) }
 
 // LengthFrom returns d in unit u, less origin whole units of per, as a Length:
 // the place of a coordinate that is itself too large for one. The sum is done
-// in 128 bits.
+// in 128 bits; d is rounded before the origin is taken off. A unit that is not
+// known is an error, unless the origin is 0 and it is that of the origin.
 func (d Decimal) LengthFrom(origin int64, per, u Unit) (Length, error) {
+	if !u.Known() || !per.Known() && origin != 0 {
+		return 0, ErrNoUnit
+	}
+	if d.Places > maxPlaces {
+		return 0, fmt.Errorf("the number has %d decimals, more than the %d that are kept", d.Places, MaxDigits)
+	}
 	neg := d.Coef < 0
 	c := uint64(d.Coef)
 	if neg {
@@ -177,20 +198,31 @@ func (d Decimal) Append(b []byte) []byte {
 	if d.Coef < 0 {
 		b, c = append(b, '-'), -c
 	}
-	if d.Places == 0 {
-		return strconv.AppendUint(b, c, 10)
+	return appendPlaces(b, c, int(d.Places))
+}
+
+// appendPlaces appends c / 10^places.
+func appendPlaces(b []byte, c uint64, places int) []byte {
+	var buf [20]byte
+	digits := strconv.AppendUint(buf[:0], c, 10)
+	if places == 0 {
+		return append(b, digits...)
 	}
-	p := pow10[d.Places]
-	b = append(strconv.AppendUint(b, c/p, 10), '.')
-	frac := c % p
-	for q := p / 10; q > 1 && frac < q; q /= 10 {
-		b = append(b, '0')
+	whole := len(digits) - places
+	if whole <= 0 {
+		b = append(b, '0', '.')
+		for ; whole < 0; whole++ {
+			b = append(b, '0')
+		}
+		return append(b, digits...)
 	}
-	return strconv.AppendUint(b, frac, 10)
+	b = append(append(b, digits[:whole]...), '.')
+	return append(b, digits[whole:]...)
 }
 
 // Parse reads a decimal text in unit u. exact is false when it had more
-// decimals than u can say in whole counts.
+// decimals than u can say in whole counts, or more than MaxDigits digits: such
+// a text is rounded to MaxDigits digits and then to one count.
 func Parse(s string, u Unit) (l Length, exact bool, err error) {
 	d, exact, err := ParseDecimal(s)
 	if err != nil {
@@ -198,7 +230,7 @@ func Parse(s string, u Unit) (l Length, exact bool, err error) {
 	}
 	l, err = d.Length(u)
 	if err != nil {
-		return 0, false, fmt.Errorf("%s %s: %w", s, u.Name, err)
+		return 0, false, fmt.Errorf("%s %s: %w", s[:min(len(s), longest)], u.Name, err)
 	}
 	_, rem := bits.Div64(mulMod(d, u))
 	return l, exact && rem == 0, nil

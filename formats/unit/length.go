@@ -4,10 +4,9 @@
 // A Length is a whole count of 1/3937 nanometre. In that count one metre, one
 // US survey foot (1200/3937 m), one international foot (0.3048 m) and 1/64 of
 // an inch are whole numbers, so every decimal that a staff, a rover or a
-// design writes in any of them becomes a Length without rounding: up to 12
+// design writes in any of them becomes a Length without rounding: up to 9
 // decimals of a metre, 11 of a US survey foot, 5 of an international foot.
-// What has more decimals is rounded once, half away from zero, and Parse says
-// so. Sums of Lengths are exact and two Lengths are equal when they are equal.
+// What has more decimals is rounded half away from zero, and Parse says so. Sums of Lengths are exact and two Lengths are equal when they are equal.
 //
 // Accuracy: exact by construction; TestEveryDecimalIsExact draws decimals of
 // every unit and compares with math/big.
@@ -15,10 +14,8 @@ package unit
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"math/bits"
-	"strings"
 )
 
 // Length is a length, level, level difference or tolerance, in counts of
@@ -42,6 +39,9 @@ const MaxLength = Length(math.MaxInt64)
 // ErrRange is returned where a value does not fit into a Length or a Decimal.
 var ErrRange = errors.New("the value is beyond ±2,342 km, the range of a length")
 
+// ErrNoUnit is returned where a number has no unit to be read in.
+var ErrNoUnit = errors.New("the number has no unit of length; say which it is")
+
 // Metres returns the length in metres, rounded to the nearest float64. It is
 // for curves, projections and drawings, never for a comparison with a limit.
 func (l Length) Metres() float64 { return float64(l) / float64(Metre) }
@@ -49,14 +49,29 @@ func (l Length) Metres() float64 { return float64(l) / float64(Metre) }
 // Millimetres returns the length in millimetres, rounded to the nearest float64.
 func (l Length) Millimetres() float64 { return float64(l) / float64(Millimetre) }
 
-// FromMetres returns the Length nearest to m metres. It is the one rounding of
-// computed geometry. NaN, infinities and values out of range are errors.
+// FromMetres returns the Length nearest to m metres, half away from zero. It is
+// the one rounding of computed geometry: the product is not rounded before. NaN,
+// infinities and values out of range are errors.
 func FromMetres(m float64) (Length, error) {
-	v := math.Round(m * float64(Metre))
-	if !(v > -math.MaxInt64 && v < math.MaxInt64) {
+	v := math.Abs(m) * float64(Metre)
+	if !(v < math.MaxInt64) {
 		return 0, ErrRange
 	}
-	return Length(v), nil
+	rest := math.FMA(math.Abs(m), float64(Metre), -v) // what the rounding of v took
+	whole := math.Floor(v)
+	up := 0.0
+	if half := v - whole; half != 0 { // then rest is too small to matter, but for a tie
+		if half > 0.5 || half == 0.5 && rest >= 0 {
+			up = 1
+		}
+	} else if up = math.Floor(rest); rest-up >= 0.5 {
+		up++
+	}
+	l := Length(whole) + Length(up)
+	if m < 0 {
+		l = -l
+	}
+	return l, nil
 }
 
 // Add returns l + o, or ErrRange.
@@ -103,7 +118,7 @@ func MulDiv(a, b, c Length) Length {
 	if hi < d {
 		var r uint64
 		q, r = bits.Div64(hi, lo, d)
-		if r >= d-r {
+		if r >= d-r && q < uint64(MaxLength) {
 			q++
 		}
 		q = min(q, uint64(MaxLength))
@@ -144,50 +159,47 @@ func (w wide) compare(o wide) int {
 	return c
 }
 
-// Fixed prints l in unit u with exactly places decimals, rounded half away
-// from zero. Minus zero is printed as zero.
-func (l Length) Fixed(u Unit, places int) string {
-	q, neg := l.scaled(u, places)
-	s := fmt.Sprintf("%0*d", places+1, q)
-	var b strings.Builder
-	if neg && q != 0 {
-		b.WriteByte('-')
-	}
-	b.WriteString(s[:len(s)-places])
-	if places > 0 {
-		b.WriteByte('.')
-		b.WriteString(s[len(s)-places:])
-	}
-	return b.String()
-}
-
-// scaled returns |l| in u × 10^places, rounded half away from zero, and
-// whether l is negative.
-func (l Length) scaled(u Unit, places int) (uint64, bool) {
-	p := uint64(1)
-	for range places {
-		p *= 10
-	}
-	hi, lo := bits.Mul64(uint64(l.Abs()), p)
-	size := uint64(u.Size)
-	q, r := bits.Div64(hi, lo, size) // hi < size: |l| < 2^63 and p ≤ 10^9
-	if r >= size-r {
-		q++
-	}
-	return q, l < 0
-}
-
 // MaxPlaces is the largest number of decimals that Fixed prints.
 const MaxPlaces = 9
 
-// Exact prints l in unit u with at least least decimals, and as many more (to
-// MaxPlaces) as it takes to say l exactly.
-func (l Length) Exact(u Unit, least int) string {
-	s := l.Fixed(u, MaxPlaces)
-	for strings.HasSuffix(s, "0") && len(s)-strings.IndexByte(s, '.')-1 > least {
-		s = s[:len(s)-1]
+// Fixed prints l in unit u with exactly places decimals (0 to MaxPlaces),
+// rounded half away from zero. Minus zero is printed as zero.
+func (l Length) Fixed(u Unit, places int) string {
+	return string(l.AppendFixed(nil, u, places))
+}
+
+// AppendFixed appends what Fixed prints.
+func (l Length) AppendFixed(b []byte, u Unit, places int) []byte {
+	places = min(max(places, 0), MaxPlaces)
+	q := l.scaled(u, places)
+	if l < 0 && q != 0 {
+		b = append(b, '-')
 	}
-	return strings.TrimSuffix(s, ".")
+	return appendPlaces(b, q, places)
+}
+
+// scaled returns |l| in u × 10^places, rounded half away from zero.
+func (l Length) scaled(u Unit, places int) uint64 {
+	hi, lo := bits.Mul64(uint64(l.Abs()), pow10[places])
+	size := uint64(u.Size)
+	q, r := bits.Div64(hi, lo, size) // hi < size: |l| < 2^63, 10^places ≤ 10^9, size ≥ 3.9×10^9
+	if r >= size-r {
+		q++
+	}
+	return q
+}
+
+// Exact prints l in unit u with at least least decimals, and as many more (to
+// MaxPlaces) as it takes to say l exactly. What has still more is rounded.
+func (l Length) Exact(u Unit, least int) string {
+	b := l.AppendFixed(nil, u, MaxPlaces)
+	for n := MaxPlaces; n > max(least, 0) && b[len(b)-1] == '0'; n-- {
+		b = b[:len(b)-1]
+	}
+	if b[len(b)-1] == '.' {
+		b = b[:len(b)-1]
+	}
+	return string(b)
 }
 
 // String prints l in metres to the tenth of a millimetre; it is for debugging,

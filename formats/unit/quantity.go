@@ -10,18 +10,18 @@ import (
 func ParseQuantity(text string) (Length, error) {
 	number, name, ok := cutUnit(text)
 	if !ok {
-		return 0, fmt.Errorf("%q needs a number and a unit, such as \"10 mm\" or \"0.450 m\"", text)
+		return 0, fmt.Errorf("%s needs a number and a unit, such as \"10 mm\" or \"0.450 m\"", quoted(text))
 	}
 	u, ok := ByName(name)
 	if !ok {
-		return 0, fmt.Errorf("%q: %q is not a unit of length; use %s", text, name, unitNames())
+		return 0, fmt.Errorf("%s: %s is not a unit of length; use %s", quoted(text), quoted(name), unitNames())
 	}
 	l, exact, err := Parse(number, u)
 	switch {
 	case err != nil:
 		return 0, err
 	case !exact:
-		return 0, fmt.Errorf("%q has more decimals than can be kept exactly", text)
+		return 0, fmt.Errorf("%s has more decimals than can be kept exactly", quoted(text))
 	}
 	return l, nil
 }
@@ -51,31 +51,23 @@ type Grade struct{ Rise, Run Length }
 // such as "2:1" is refused, because it does not say which number is vertical.
 func ParseGrade(text string) (Grade, error) {
 	t := strings.TrimSpace(text)
-	if a, b, ok := strings.Cut(t, " in "); ok {
-		rise, e1, err1 := Parse(strings.TrimSpace(a), M)
-		run, e2, err2 := Parse(strings.TrimSpace(b), M)
-		if err1 == nil && err2 == nil && e1 && e2 && run > 0 {
-			return Grade{rise, run}, nil
-		}
-		return Grade{}, gradeError(text)
-	}
-	for suffix, run := range map[string]Length{"%": 100 * Metre, "mm/m": 1000 * Metre} {
-		if number, ok := strings.CutSuffix(t, suffix); ok {
-			rise, exact, err := Parse(strings.TrimSpace(number), M)
-			if err == nil && exact {
-				return Grade{rise, run}, nil
-			}
-			return Grade{}, gradeError(text)
-		}
-	}
 	if strings.Contains(t, ":") {
-		return Grade{}, fmt.Errorf("%q does not say which number is vertical; write \"1 in N\" (vertical in horizontal), \"%%\" or \"mm/m\"", text)
+		return Grade{}, fmt.Errorf("%s does not say which number is vertical; write \"1 in N\" (vertical in horizontal), \"%%\" or \"mm/m\"", quoted(text))
 	}
-	return Grade{}, gradeError(text)
-}
-
-func gradeError(text string) error {
-	return fmt.Errorf("%q is not a grade; write \"1 in 100\", \"1 %%\" or \"10 mm/m\"", text)
+	run := ""
+	if rise, over, ok := strings.Cut(t, " in "); ok {
+		t, run = rise, over
+	} else if rise, ok := strings.CutSuffix(t, "%"); ok {
+		t, run = rise, "100"
+	} else if rise, ok := strings.CutSuffix(t, "mm/m"); ok {
+		t, run = rise, "1000"
+	}
+	rise, exactRise, err := Parse(strings.TrimSpace(t), M)
+	over, exactRun, errRun := Parse(strings.TrimSpace(run), M)
+	if err != nil || errRun != nil || !exactRise || !exactRun || over <= 0 {
+		return Grade{}, fmt.Errorf("%s is not a grade; write \"1 in 100\", \"1 %%\" or \"10 mm/m\"", quoted(text))
+	}
+	return Grade{rise, over}, nil
 }
 
 // Over returns the rise over a horizontal distance, rounded once to one count.

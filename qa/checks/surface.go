@@ -32,6 +32,15 @@ type SurfaceParams struct {
 // ToleranceOf returns the limits, for the checks of the job file.
 func (p *SurfaceParams) ToleranceOf() *job.Tolerance { return &p.Tolerance }
 
+// StageOffset is what is added to the design level, for the report, and whether
+// the job gives any.
+func (p *SurfaceParams) StageOffset() (unit.Length, bool) {
+	if p.Offset == nil {
+		return 0, false
+	}
+	return p.Offset.Length, true
+}
+
 func startSurface(params any, d *convert.Design, _ *convert.Frame) (qa.Measurer, error) {
 	p := params.(*SurfaceParams)
 	s := d.Surfaces[p.Design]

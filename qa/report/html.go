@@ -45,23 +45,25 @@ var pageTemplate = template.Must(template.New("page").Parse(pageText))
 
 // page is what the template is filled from.
 type page struct {
-	Res     *qa.Result
-	Head    template.HTML // policy and style sheet
-	Title   string
-	Band    band
-	Facts   []fact
-	Checks  []checkPart
-	Failed  []failGroup
-	Open    notJudged
-	Ledger  []term
-	Balance string
-	Books   []bookPart
-	Marks   []markLine
-	Basis   basis
-	Files   []inputLine
-	Unread  problemList
-	Notes   problemList
-	Roles   []string // who signs
+	Res        *qa.Result
+	Head       template.HTML // policy and style sheet
+	Title      string
+	Band       band
+	Facts      []fact
+	Checks     []checkPart
+	Failed     []failGroup
+	NoFailures string // what to say when there are none
+	Open       notJudged
+	Ledger     []term
+	Balance    string
+	Books      []bookPart
+	Marks      []markLine
+	Basis      basis
+	Files      []inputLine
+	Unread     problemList
+	Notes      problemList
+	Cautions   []string
+	Roles      []string // who signs
 }
 
 // fact is a name and what it is.
@@ -90,6 +92,7 @@ func newPage(res *qa.Result) *page {
 		fact{"Contract", j.Contract}, fact{"Client", j.Client}, fact{"Survey by", j.Company}, fact{"Hold point", j.HoldPoint},
 		fact{"Report no.", j.ReportNo}, fact{"Date of survey", j.SurveyDate}, fact{"Weather", j.Weather})
 	p.Failed = p.failures()
+	p.NoFailures = noFailures(res)
 	p.Open = p.notJudged()
 	p.Ledger, p.Balance = ledger(res.Account)
 	p.Checks = p.checkParts()
@@ -99,8 +102,24 @@ func newPage(res *qa.Result) *page {
 	p.Files = inputLines(res.Inputs)
 	p.Unread = listProblems(res.Problems)
 	p.Notes = listProblems(res.Notes)
+	p.Cautions = Cautions
 	p.Roles = []string{"Prepared", "Checked", "Approved"}
 	return p
+}
+
+// noFailures says what it means that no failure is listed.
+func noFailures(res *qa.Result) string {
+	assessed := 0
+	for i := range res.Checks {
+		assessed += res.Checks[i].Counts.Assessed
+	}
+	switch {
+	case assessed == 0:
+		return "Nothing was assessed, so there is nothing to list. Section 2 says why."
+	case res.Verdict == qa.VerdictPass:
+		return "Nothing is out of tolerance."
+	}
+	return "Nothing that was assessed is out of tolerance. What was not assessed is in section 2."
 }
 
 // pageHead allows the one style sheet, by its hash, and nothing else: no
@@ -109,7 +128,7 @@ func pageHead() template.HTML {
 	css := strings.ReplaceAll(pageStyle, "\r\n", "\n")
 	sum := sha256.Sum256([]byte(css))
 	return template.HTML(`<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'sha256-` +
-		base64.StdEncoding.EncodeToString(sum[:]) + `'; base-uri 'none'; form-action 'none'">` + "\n<style>" + css + "</style>") //nolint:gosec // the program's own style sheet
+		base64.StdEncoding.EncodeToString(sum[:]) + `'; base-uri 'none'; form-action 'none'">` + "\n<style>" + css + "</style>")
 }
 
 // band is the verdict and why, at the top of the page.
@@ -145,11 +164,11 @@ func newBand(res *qa.Result) band {
 		b.Worst = worstSentence(res, w)
 	}
 	if c.NotAssessed > 0 || res.Account.NotAssessed > 0 {
-		b.Also = append(b.Also, fmt.Sprintf("Not assessed: %s, and %s of the checks (section 3).",
+		b.Also = append(b.Also, fmt.Sprintf("Not assessed: %s, and %s of the checks (section 2).",
 			Count(res.Account.NotAssessed, "row read", "rows read"), Count(c.NotAssessed, "result", "results")))
 	}
 	if n := len(res.Problems); n > 0 {
-		b.Also = append(b.Also, fmt.Sprintf("%s in the input could not be read or used (section 3).", Count(n, "thing", "things")))
+		b.Also = append(b.Also, fmt.Sprintf("%s in the input could not be read or used (section 2).", Count(n, "thing", "things")))
 	}
 	for _, s := range res.Proved {
 		if unproved(s) {

@@ -15,6 +15,7 @@ import (
 // checkPart is what the page says of one check.
 type checkPart struct {
 	ID, Name, Title, Doc string
+	Element              string
 	Facts                []fact
 	Counts               qa.Counts
 	Class                string // of its verdict
@@ -45,11 +46,10 @@ type checkRows struct {
 	limits   limits.Tolerance
 }
 
-func (c *checkRows) id() string                 { return checkID(c.index) }
-func (c *checkRows) result() *qa.CheckResult    { return &c.res.Checks[c.index] }
-func (c *checkRows) common() *job.Common        { return &c.res.Checks[c.index].Common }
-func (c *checkRows) words(r *qa.Row) shown      { return show(r, &c.res.Frame) }
-func (c *checkRows) level(l unit.Length) string { return l.Fixed(c.res.Frame.Unit, levelPlaces) }
+func (c *checkRows) id() string              { return checkID(c.index) }
+func (c *checkRows) result() *qa.CheckResult { return &c.res.Checks[c.index] }
+func (c *checkRows) common() *job.Common     { return &c.res.Checks[c.index].Common }
+func (c *checkRows) words(r *qa.Row) shown   { return show(r, &c.res.Frame) }
 
 // split gives every check its rows, and the limits that its levels are judged
 // by: those of the check, or else those of the first row that has any.
@@ -88,7 +88,7 @@ func (p *page) checkParts() []checkPart {
 
 func (c *checkRows) part() checkPart {
 	r := c.result()
-	part := checkPart{ID: c.id(), Name: r.Common.Name, Title: r.Kind.Title, Doc: r.Kind.Doc, Counts: r.Counts, Remarks: r.Remarks,
+	part := checkPart{ID: c.id(), Name: r.Common.Name, Element: r.Common.Element, Title: r.Kind.Title, Doc: r.Kind.Doc, Counts: r.Counts, Remarks: r.Remarks,
 		Facts: c.facts(), Stats: statFacts(r), RowCount: len(c.rows), RowsOpen: len(c.rows) <= openRows, RowsMore: c.res.RowCount > len(c.res.Rows), Class: "open"}
 	switch {
 	case r.Counts.Fail > 0:
@@ -124,20 +124,28 @@ func (c *checkRows) facts() []fact {
 	}
 	list = append(list, fact{"Shots", selection(&common.Shots)})
 	if c.limits.Given() {
-		list = append(list, fact{"Tolerance", c.limits.String()}, fact{"Set by", c.limits.Source})
+		list = append(list, fact{"Tolerance", setBy(c.limits.String(), c.limits.Source)})
 	}
 	grade, backfall := false, false
 	for _, r := range c.rows {
 		switch {
 		case r.Quantity == qa.QuantityGrade && r.LeastGrade.Run > 0 && !grade:
 			grade = true
-			list = append(list, fact{"Least grade", r.LeastGrade.OneIn()}, fact{"Set by", r.Limits.Source})
+			list = append(list, fact{"Least grade", setBy(r.LeastGrade.OneIn(), r.Limits.Source)})
 		case r.Quantity == qa.QuantityBackfall && r.Limits.Given() && !backfall:
 			backfall = true
 			list = append(list, fact{"Backfall", "rise towards downstream " + r.Limits.String()})
 		}
 	}
 	return facts(list...)
+}
+
+// setBy puts the source of a limit beside it.
+func setBy(limit, source string) string {
+	if source == "" {
+		return limit + ", source not stated"
+	}
+	return limit + ", set by " + source
 }
 
 // plusSign writes the sign of a number that has none.

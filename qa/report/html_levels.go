@@ -16,7 +16,7 @@ type bookPart struct {
 	Name, Unit string
 	Failed     string // why there is no reduction; "" when there is one
 	Runs       []runLine
-	Sums       string
+	Sums       []sumLine
 	Agrees     bool
 	Booked     string
 	Mistakes   []string
@@ -26,6 +26,9 @@ type bookPart struct {
 	RowCount   int
 	RowsOpen   bool
 }
+
+// sumLine is one of the differences of the page check, which must be equal.
+type sumLine struct{ Name, Of, Is string }
 
 // runLine is one run of a book.
 type runLine struct {
@@ -50,7 +53,7 @@ func (p *page) bookPart(b *qa.BookResult) bookPart {
 		part.Name += ", sheet " + b.Book.Pos.Part
 	}
 	if b.Result == nil {
-		part.Failed = "This book could not be reduced; section 3 says why. None of its levels is used."
+		part.Failed = "This book could not be reduced; section 2 says why. None of its levels is used."
 		return part
 	}
 	for i := range b.Result.Runs {
@@ -97,13 +100,14 @@ func bookAt(b *qa.BookResult, m levels.Mistake) string {
 	return s + ": " + m.Text
 }
 
-// sums writes the check of a page: three differences that must be one.
+// sums lays out the check of a page.
 func (part *bookPart) sums(b *qa.BookResult) {
 	s, l := b.Result.Sums, func(x unit.Length) string { return x.Exact(b.Unit, 3) }
-	part.Sums = fmt.Sprintf("sum BS − sum FS = %s − %s = %s; sum of rises − sum of falls = %s − %s = %s",
-		l(s.BS), l(s.FS), l(s.BS-s.FS), l(s.Rise), l(s.Fall), l(s.Rise-s.Fall))
+	part.Sums = []sumLine{
+		{"Sum of BS − sum of FS", l(s.BS) + " − " + l(s.FS), l(s.BS - s.FS)},
+		{"Sum of rises − sum of falls", l(s.Rise) + " − " + l(s.Fall), l(s.Rise - s.Fall)}}
 	if b.Result.FirstToLast.Set {
-		part.Sums += "; last level − first level = " + l(b.Result.FirstToLast.L)
+		part.Sums = append(part.Sums, sumLine{"Last level − first level", "", l(b.Result.FirstToLast.L)})
 	}
 	part.Agrees = b.Result.ArithmeticOK
 }

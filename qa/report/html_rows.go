@@ -3,6 +3,7 @@ package report
 import (
 	"html/template"
 	"slices"
+	"strings"
 
 	"sightrail/convert"
 	"sightrail/formats/unit"
@@ -112,6 +113,20 @@ func verdictClass(v limits.Verdict) string {
 	return [...]string{"v o", "v p", "v f"}[v]
 }
 
+// oneLine is the place of a row in one line: along its pipe or by chainage, else
+// in the grid. The failures and results.csv have all of it. A part of it is not
+// broken over two lines.
+func oneLine(where []string, r *qa.Row) string {
+	if len(where) > 0 && (r.OnPipe || r.Shot.Chained) {
+		where = where[:1]
+	}
+	parts := make([]string, len(where))
+	for i, w := range where {
+		parts[i] = strings.ReplaceAll(w, " ", "\u00a0")
+	}
+	return strings.Join(parts, " ")
+}
+
 // failGroup is the failures of one check.
 type failGroup struct {
 	ID, Name, Element string
@@ -182,19 +197,19 @@ func resultRow(m *markup, s shown, r *qa.Row) {
 		m.raw("<tr>")
 	}
 	m.head(s.point)
-	m.cell("", s.code)
-	m.cell("", s.what)
-	m.lines("w", s.where...)
-	m.lines("n", s.design...)
-	m.lines("n", s.measured...)
+	m.cell(verdictClass(r.Verdict), s.verdict)
 	m.cell("n d", s.diff)
 	m.cell("n", s.limits)
-	m.cell(verdictClass(r.Verdict), s.verdict)
+	m.cell("n", first(s.design))
+	m.cell("n", first(s.measured))
 	if r.Verdict == limits.NotAssessed || r.Derived && s.action == "" {
 		m.cell("r", s.reason)
 	} else {
 		m.cell("a", s.action)
 	}
+	m.cell("", s.what)
+	m.cell("", s.code)
+	m.cell("w", oneLine(s.where, r))
 	m.cell("s", s.source)
 	m.raw("</tr>\n")
 }
@@ -257,7 +272,7 @@ func (p *page) notJudged() notJudged {
 		m.cell("v o", word)
 		m.cell("", check)
 		m.cell("r", s.reason)
-		m.lines("w", s.where...)
+		m.cell("w", oneLine(s.where, r))
 		m.cell("s", s.source)
 		m.raw("</tr>\n")
 	}

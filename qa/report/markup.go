@@ -84,5 +84,6 @@ func (m *markup) head(s string) {
 	m.raw("</th>")
 }
 
-// html hands the markup to the template, which takes it as it is.
-func (m *markup) html() template.HTML { return template.HTML(m.b) } //nolint:gosec // every text in it was escaped when it was appended
+// html hands the markup to the template, which takes it as it is: every text in
+// it was escaped when it was appended.
+func (m *markup) html() template.HTML { return template.HTML(m.b) }

@@ -24,6 +24,7 @@ const (
 	lineStep  = 15.0 // from line to line
 	markSize  = 5.0  // half the height of the mark of a failure
 	dotRadius = 2.4
+	manyDots  = 600 // from here on dots are smaller
 )
 
 // drawing is one picture for the page: what is drawn, and what stands under it.
@@ -37,6 +38,7 @@ type canvas struct {
 	markup
 	w, h   float64
 	labels placer
+	many   bool // small dots: there are many
 }
 
 // open begins a drawing. id must be unique on the page.
@@ -130,7 +132,11 @@ func (c *canvas) mark(kind string, x, y float64) {
 	const s = markSize
 	switch kind {
 	case markPass:
-		c.dot("pass", x, y, dotRadius)
+		r := dotRadius
+		if c.many {
+			r *= 0.6
+		}
+		c.dot("pass", x, y, r)
 	case markShare:
 		c.dot("share", x, y, dotRadius)
 	case markHigh:
@@ -226,6 +232,9 @@ func steps(lo, hi, least float64, most int) (at []float64, step float64) {
 	step = roundStep((hi - lo) / float64(most))
 	step = max(step, least)
 	for k := math.Ceil(lo/step - 1e-9); k*step <= hi+step*1e-9; k++ {
+		if k == 0 {
+			k = 0 // not minus zero, which would be lettered "-0"
+		}
 		at = append(at, k*step)
 	}
 	return at, step

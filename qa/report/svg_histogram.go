@@ -11,7 +11,7 @@ import (
 )
 
 // histogramBars is how many bars a histogram has at most.
-const histogramBars = 41
+const histogramBars = 80
 
 // bar is one bar: passes below, failures hatched on top of them.
 type bar struct {
@@ -141,7 +141,7 @@ func (v *histogramView) draw(width float64, variant string) template.HTML {
 	ticks, _ := steps(v.lo, v.hi, 1, max(3, int((f.x1-f.x0)/52)))
 	for _, mm := range ticks {
 		cv.line("tick", x(mm), f.y1, x(mm), f.y1+4)
-		cv.words("coord middle", x(mm), f.y1+16, plusSign(strconv.FormatFloat(mm+0, 'f', 0, 64)))
+		cv.words("coord middle", x(mm), f.y1+16, plusSign(strconv.FormatFloat(mm, 'f', 0, 64)))
 	}
 	cv.words("key middle", (f.x0+f.x1)/2, f.y1+35, "difference, mm (+ = high)")
 	v.limitLines(cv, f, x)

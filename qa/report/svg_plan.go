@@ -220,7 +220,7 @@ func (v *planView) keys() []key {
 func (v *planView) draw(width float64, variant string, notes *planNotes) template.HTML {
 	c := v.check
 	f := &c.res.Frame
-	left, top, right := 12.0, 12.0, 12.0
+	left, top, right := 1.0, 1.0, 1.0
 	inner := width - left - right
 	dx, dy := v.e1-v.e0, v.n1-v.n0
 	height := min(max(inner*dy/dx, 190), inner*0.95, 640)
@@ -236,11 +236,14 @@ func (v *planView) draw(width float64, variant string, notes *planNotes) templat
 	cv.open(id, "plan", "Plan of "+c.common().Name, fmt.Sprintf("%d shots seen from above, %d of them out of tolerance; the table below has the same figures.", len(v.shots), v.fails))
 	cv.labels.frame = box{frame.x0 + 2, frame.y0 + 2, frame.x1 - 2, frame.y1 - 2}
 	cv.rect("ground", frame)
-	v.grid(cv, frame, x, y, f)
+	grid := v.grid(cv, frame, x, y, f)
 	cv.raw(`<clipPath id="`, id, `-c">`)
 	cv.rect("", frame)
 	cv.raw(`</clipPath><g clip-path="url(#`, id, `-c)">`)
 	v.drawDesign(cv, x, y)
+	for _, g := range grid {
+		g.draw(cv)
+	}
 	v.drawShots(cv, frame, x, y, notes)
 	cv.raw("</g>")
 	cv.rect("frame", frame)
@@ -250,8 +253,18 @@ func (v *planView) draw(width float64, variant string, notes *planNotes) templat
 	return cv.close()
 }
 
-// grid draws crosses at round coordinates and letters them along the frame.
-func (v *planView) grid(cv *canvas, frame box, x, y func(float64) float64, f *convert.Frame) {
+// coordLabel is a coordinate that is lettered over the design.
+type coordLabel struct {
+	class string
+	x, y  float64
+	text  string
+}
+
+func (l *coordLabel) draw(cv *canvas) { cv.words("coord halo "+l.class, l.x, l.y, l.text) }
+
+// grid draws ticks at round coordinates and returns what is to be lettered
+// beside them, once the design is drawn; crosses stand where both are round.
+func (v *planView) grid(cv *canvas, frame box, x, y func(float64) float64, f *convert.Frame) (letters []coordLabel) {
 	// what the frame shows, from its corners
 	perX := x(1) - x(0)
 	e0, e1 := (frame.x0-x(0))/perX, (frame.x1-x(0))/perX
@@ -262,6 +275,10 @@ func (v *planView) grid(cv *canvas, frame box, x, y func(float64) float64, f *co
 		step = other
 	}
 	eAt, nAt := multiples(f.E0, e0, e1, step), multiples(f.N0, n0, n1, step)
+	if len(nAt) < 3 { // one of them may have no room for its letters
+		_, fine := steps(n0, n1, 0.001, max(2, int((frame.y1-frame.y0)/50)))
+		nAt = multiples(f.N0, n0, n1, fine)
+	}
 	for _, e := range eAt {
 		for _, n := range nAt {
 			px, py := x(e.at), y(n.at)
@@ -275,7 +292,7 @@ func (v *planView) grid(cv *canvas, frame box, x, y func(float64) float64, f *co
 		s := e.text + " E"
 		if w := textWidth(s, 10) / 2; px-w > frame.x0 && px+w < frame.x1 {
 			b := box{px - w, frame.y1 - 19, px + w, frame.y1 - 7}
-			cv.words("coord middle", px, b.y1-2, s)
+			letters = append(letters, coordLabel{"middle", px, b.y1 - 2, s})
 			cv.labels.taken = append(cv.labels.taken, b)
 		}
 	}
@@ -284,10 +301,11 @@ func (v *planView) grid(cv *canvas, frame box, x, y func(float64) float64, f *co
 		cv.line("tick", frame.x0, py, frame.x0+6, py)
 		s := n.text + " N"
 		if b := (box{frame.x0 + 8, py - 7, frame.x0 + 10 + textWidth(s, 10), py + 5}); b.y0 > frame.y0+2 && b.y1 < frame.y1-22 {
-			cv.words("coord start", b.x0+1, py+3.5, s)
+			letters = append(letters, coordLabel{"start", b.x0 + 1, py + 3.5, s})
 			cv.labels.taken = append(cv.labels.taken, b)
 		}
 	}
+	return letters
 }
 
 // gridLine is a round coordinate: where it is in the frame, and as lettered.
@@ -381,9 +399,11 @@ func (v *planView) drawShots(cv *canvas, frame box, x, y func(float64) float64, 
 			cv.labels.taken = append(cv.labels.taken, around(px, py, markSize+1))
 		}
 	}
+	cv.many = v.counts[markPass] > manyDots
 	for _, s := range drawn {
 		cv.mark(s.mark, x(s.e), y(s.n))
 	}
+	cv.many = false
 	n := 0
 	for _, s := range drawn {
 		if s.label == nil {
@@ -467,7 +487,7 @@ func (v *planView) caption(unlabelled int, thinned bool) []string {
 		out = append(out, fmt.Sprintf("The %d failures furthest beyond their limit are drawn, of %d.", planFailures, v.fails))
 	}
 	if unlabelled > 0 {
-		out = append(out, fmt.Sprintf("%s not labelled for want of room; section 2 lists all.", Count(unlabelled, "failure is", "failures are")))
+		out = append(out, fmt.Sprintf("%s not labelled for want of room; section 1 lists all.", Count(unlabelled, "failure is", "failures are")))
 	}
 	if hidden := c.result().Counts.Pass + c.result().Counts.Fail; hidden > 0 && c.res.RowCount > len(c.res.Rows) {
 		out = append(out, fmt.Sprintf("Drawn from the first %d rows and from all failures kept; results.csv holds every row.", len(c.res.Rows)))

@@ -235,7 +235,7 @@ func (v *pipeView) axes(cv *canvas, p *panel, title string, least float64, signe
 	at, step := steps(p.lo, p.hi, least, 5)
 	for _, l := range at {
 		cv.line("rule", p.x0, p.y(l), p.x1, p.y(l))
-		s := strconv.FormatFloat(l+0, 'f', decimalsOf(step), 64)
+		s := strconv.FormatFloat(l, 'f', decimalsOf(step), 64)
 		if signed {
 			s = plusSign(s)
 		}
@@ -248,7 +248,9 @@ func (v *pipeView) axes(cv *canvas, p *panel, title string, least float64, signe
 			cv.words("coord middle", p.x(l), p.y1+16, strconv.FormatFloat(l, 'f', decimalsOf(step), 64))
 		}
 	}
-	cv.words("key start", p.x0, p.y0-6, title)
+	if title != "" {
+		cv.words("key start", p.x0, p.y0-6, title)
+	}
 }
 
 func (v *pipeView) drawLevels(cv *canvas, p *panel) {
@@ -260,6 +262,8 @@ func (v *pipeView) drawLevels(cv *canvas, p *panel) {
 	cv.line("design", p.x0, p.y(us), p.x1, p.y(ds))
 	cv.labels.frame = box{p.x0 + 3, p.y0 + 3, p.x1 - 3, p.y1 - 3}
 	cv.labels.lines = append(cv.labels.lines, [4]float64{p.x0, p.y(us), p.x1, p.y(ds)})
+	corner := box{p.x0 + 8, p.y1 - 34, p.x0 + 190, p.y1 - 4}
+	cv.labels.taken = append(cv.labels.taken, corner, box{p.x1 - 60, p.y0, p.x1, p.y0 + 16})
 	v.builtLine(cv, p, func(s *pipeShot) float64 { return s.level })
 	for i := range v.rises {
 		r := &v.rises[i]
@@ -272,19 +276,19 @@ func (v *pipeView) drawLevels(cv *canvas, p *panel) {
 		cv.mark(s.markOf(), p.x(s.along), p.y(s.level))
 	}
 	// the fall, where the design line leaves the most room
-	corner := box{p.x0 + 8, p.y1 - 22, p.x0 + 8 + 150, p.y1 - 6}
+	foot := p.y1 - 8
 	sx, sy := (p.x1-p.x0)/(p.x1v-p.x0v), (p.y1-p.y0)/(p.hi-p.lo)
 	fall := "falls " + v.pipe.Grade().OneIn()
 	if g := v.pipe.Grade(); g.Rise == 0 {
 		fall = "level by design"
 	}
-	cv.words("lab start", corner.x0, corner.y1, fall)
+	cv.words("lab start", corner.x0, foot, fall)
 	x := corner.x0 + textWidth(fall, letter) + 4
-	cv.line("fall", x, corner.y1-4, x+24, corner.y1-4)
-	cv.path("fall", false, x+19, corner.y1-8, x+24, corner.y1-4, x+19, corner.y1)
-	cv.words("coord start", corner.x0, corner.y0, fmt.Sprintf("vertical scale %s× the horizontal", exaggeration(sy/sx)))
+	cv.line("fall", x, foot-4, x+24, foot-4)
+	cv.path("fall", false, x+19, foot-8, x+24, foot-4, x+19, foot)
+	cv.words("coord start", corner.x0, foot-15, fmt.Sprintf("vertical scale %s× the horizontal", exaggeration(sy/sx)))
 	cv.rect("frame", p.box)
-	cv.words("key start", 2, p.y0-6, f.Unit.Name)
+	cv.words("coord end", p.x1-6, p.y0+13, "level, "+f.Unit.Name)
 }
 
 // band is the tolerance in pixels below and above the design line. A side

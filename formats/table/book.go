@@ -1,0 +1,203 @@
+package table
+
+import (
+	"fmt"
+	"strings"
+
+	"sightrail/formats"
+)
+
+// bookBuilder fills one level book.
+type bookBuilder struct {
+	formats.Book
+	sums, page sums
+	full       bool
+}
+
+func (b *Builder) openBook() {
+	name := b.at.Part
+	if name == "" {
+		name = b.at.File[strings.LastIndexByte(b.at.File, '/')+1:]
+	}
+	b.book = &bookBuilder{Book: formats.Book{Name: name, Pos: b.h.pos, Unit: b.h.unit, DistIn: b.h.distance, Columns: b.named(), HasFlag: b.h.has(Inverted)}}
+}
+
+func (b *Builder) closeBook() { b.doc.Books = append(b.doc.Books, b.book.Book) }
+
+var yes = map[string]bool{"yes": true, "y": true, "x": true, "1": true, "true": true, "inv": true, "inverted": true, "i": true}
+var no = map[string]bool{"": true, "no": true, "n": true, "0": true, "false": true, "-": true}
+
+// rowReader reads the cells of one row; what is wrong with one is a problem,
+// and the first is kept as the reason why the row cannot be used.
+type rowReader struct {
+	b     *Builder
+	row   int
+	cells []Cell
+	bad   string
+	col   int // of the first problem
+}
+
+func (r *rowReader) refuse(col int, field, format string, args ...any) {
+	text := fmt.Sprintf(format, args...)
+	r.b.refuse(r.b.at.At(r.row, col), field, "%s", text)
+	if r.bad == "" {
+		r.bad, r.col = text, col
+		if field != "" {
+			r.bad = field + ": " + text
+		}
+	}
+}
+
+// fault takes over what the caller found wrong with the row.
+func (r *rowReader) fault() {
+	if f := r.b.fault; f.why != "" {
+		r.refuse(f.col, "", "%s", f.why)
+		r.b.fault = fault{}
+	}
+}
+
+// text reads the cell of column i from 0; id says that it names something, and
+// must not be a date.
+func (r *rowReader) text(i int, field string, id bool) string {
+	if i < 0 || i >= len(r.cells) {
+		return ""
+	}
+	c := &r.cells[i]
+	switch {
+	case c.Bad != "":
+		r.refuse(i+1, field, "%s", c.Bad)
+	case c.Date && id:
+		r.refuse(i+1, field, "the cell is a date (%s), and a text is wanted; a spreadsheet may have turned it into one: write it again as text", c.Text)
+	}
+	return trim(c.Text)
+}
+
+// cell finds the text of a number's cell. ok is false when the cell is blank or
+// cannot be used.
+func (r *rowReader) cell(i int, field string) (t string, ok bool) {
+	if i < 0 || i >= len(r.cells) {
+		return "", false
+	}
+	c := &r.cells[i]
+	switch {
+	case c.Bad != "":
+		r.refuse(i+1, field, "%s", c.Bad)
+		return "", false
+	case c.Date:
+		r.refuse(i+1, field, "the cell is a date (%s), and a number is wanted; write it again as a number", c.Text)
+		return "", false
+	}
+	t = trim(c.Text)
+	return t, t != ""
+}
+
+// name reads the name of a row and notes what a spreadsheet may have made of it.
+func (r *rowReader) name(i int) string {
+	id := r.text(i, Name, true)
+	if why := oddName(id); why != "" {
+		r.b.note(r.b.at.At(r.row, i+1), Name, "%q %s", id, why)
+	}
+	return id
+}
+
+// extra refuses fields beyond the heading.
+func (r *rowReader) extra() {
+	for i := len(r.b.h.columns); i < len(r.cells); i++ {
+		if trim(r.cells[i].Text) != "" {
+			r.refuse(i+1, "row", "the row has %d fields and the heading %d; a text that holds the delimiter needs quotes around it", len(r.cells), len(r.b.h.columns))
+			return
+		}
+	}
+}
+
+// staff are the columns of readings on a staff, where brackets mean an inverted
+// staff.
+var staff = map[string]bool{BS: true, IS: true, FS: true, BSUpper: true, BSLower: true, ISUpper: true, ISLower: true, FSUpper: true, FSLower: true}
+
+// reading reads one number of a book.
+func (r *rowReader) reading(role string) formats.Reading {
+	i := r.b.h.at(role)
+	t, ok := r.cell(i, role)
+	if !ok {
+		return formats.Reading{}
+	}
+	if dash(t) {
+		r.b.dashes.add(r.row, i+1)
+		return formats.Reading{}
+	}
+	out := formats.Reading{Set: true, Col: i + 1}
+	if len(t) > 2 && t[0] == '(' && t[len(t)-1] == ')' {
+		if !staff[role] {
+			r.refuse(i+1, role, "%q is in brackets, which mark an inverted staff in the columns BS, IS and FS only; write the number with its sign", t)
+			return formats.Reading{}
+		}
+		out.Bracket, t = true, trim(t[1:len(t)-1])
+	}
+	gone := noValue(t)
+	if !gone {
+		v, exact, why := number(t, r.b.comma)
+		if why != "" {
+			r.refuse(i+1, role, "%s", why)
+			return formats.Reading{}
+		}
+		if !exact {
+			r.b.rounded.add(r.row, i+1)
+		}
+		out.Value, gone = v, noNumber(v)
+	}
+	switch {
+	case gone && staff[role]:
+		r.refuse(i+1, role, "%q stands for \"no value\" in a column of readings; leave the cell blank where nothing was read", t)
+		return formats.Reading{}
+	case gone:
+		r.b.note(r.b.at.At(r.row, i+1), role, "%q stands for \"no value\" and is not read", t)
+		return formats.Reading{}
+	}
+	return out
+}
+
+func (b *Builder) bookRow(row int, cells []Cell) {
+	r := rowReader{b: b, row: row, cells: cells}
+	if b.fault.why == "" && b.total(&r) {
+		return
+	}
+	if len(b.book.Rows) >= formats.MaxBookRows {
+		if !b.book.full {
+			b.refuse(b.at.At(row, 0), "", "the book has more than %d rows; the rest is not read", formats.MaxBookRows)
+			b.book.full = true
+		}
+		return
+	}
+	r.fault()
+	x := formats.BookRow{Row: row, Point: r.name(b.h.at(Name))}
+	for _, to := range readings(&x) {
+		*to.reading = r.reading(to.role)
+	}
+	flag := strings.ToLower(r.text(b.h.at(Inverted), Inverted, false))
+	switch {
+	case yes[flag]:
+		x.Inverted = true
+	case !no[flag]:
+		r.refuse(b.h.at(Inverted)+1, Inverted, "%q is neither yes nor no", flag)
+	}
+	x.Code, x.Staffed, x.Run = r.text(b.h.at(Code), Code, true), r.text(b.h.at(Staffed), Staffed, true), r.text(b.h.at(Run), Run, true)
+	x.Remark = r.text(b.h.at(Remark), Remark, false)
+	r.extra()
+	x.Bad = r.bad
+	b.book.sums.add(&x)
+	b.book.page.add(&x)
+	b.book.Rows = append(b.book.Rows, x)
+}
+
+type roleReading struct {
+	role    string
+	reading *formats.Reading
+}
+
+// readings are the numbers of a row with the roles of their columns.
+func readings(x *formats.BookRow) [19]roleReading {
+	return [19]roleReading{{BS, &x.BS}, {IS, &x.IS}, {FS, &x.FS}, {Rise, &x.Rise}, {Fall, &x.Fall}, {Collimation, &x.Collimation}, {Level, &x.Level}, {Known, &x.Known},
+		{Distance, &x.Distance}, {DistanceBS, &x.DistanceBS}, {DistanceFS, &x.DistanceFS}, {Chainage, &x.Chainage}, {Offset, &x.Offset},
+		{BSUpper, &x.WiresBS.Upper}, {BSLower, &x.WiresBS.Lower}, {ISUpper, &x.WiresIS.Upper}, {ISLower, &x.WiresIS.Lower},
+		{FSUpper, &x.WiresFS.Upper}, {FSLower, &x.WiresFS.Lower}}
+}
