@@ -267,7 +267,7 @@ func (b *networkBuilder) size(in *formats.Pipe, p *Pipe) {
 		pit := &b.out.Pits[e.pit]
 		if pit.HasRim && p.Bore > 0 && pit.Rim > e.invert && p.Bore > pit.Rim-e.invert {
 			p.Bad = fmt.Sprintf("its bore of %s m is larger than the depth of %s from rim to invert, %s m; the unit of pipe sizes is wrong",
-				p.Bore.Exact(unit.M, 3), pit.Name, (pit.Rim - e.invert).Exact(unit.M, 3))
+				p.Bore.Exact(unit.M, 3), pit.Name, (pit.Rim-e.invert).Exact(unit.M, 3))
 			return
 		}
 	}

@@ -184,7 +184,19 @@ func (m *pipeMeasurer) find(s *convert.Shot) ([]spot, string) {
 
 // oneInvert refuses a shot between pipes of different design invert.
 func (m *pipeMeasurer) oneInvert(spots []spot) ([]spot, string) {
-	design := func(k int) unit.Length { return m.network.Pipes[spots[k].pipe].InvertAt(spots[k].along) }
+	// at an end what counts is the invert in the pit: the staff never stands
+	// exactly on its centre
+	design := func(k int) unit.Length {
+		p := &m.network.Pipes[spots[k].pipe]
+		switch along := spots[k].along; {
+		case along <= m.reach:
+			return p.USInvert
+		case along >= p.Length-m.reach:
+			return p.DSInvert
+		default:
+			return p.InvertAt(along)
+		}
+	}
 	for k := 1; k < len(spots); k++ {
 		a, b := &m.network.Pipes[spots[0].pipe], &m.network.Pipes[spots[k].pipe]
 		if a.Bad != "" || b.Bad != "" || design(0) != design(k) {

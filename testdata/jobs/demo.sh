@@ -1,0 +1,21 @@
+#!/bin/sh
+# Runs the demo job and compares exit code, verdict and named results with the
+# file want. Usage: demo.sh BINARY FOLDER
+bin=$1
+out=$2
+dir=$(dirname "$0")/demo
+mkdir -p "$(dirname "$out")" && rm -rf "$out"
+"$bin" check "$dir/job.yaml" -o "$out" >"$out.verdict" 2>"$out.messages"
+code=$?
+{
+	echo "exit $code"
+	sed -n 's/^ "verdict": "\(.*\)",$/verdict \1/p' "$out/summary.json"
+	awk -F, '$7 == "fail" { print "fail " $1 "," $3 "," $4 }' "$out/results.csv" | LC_ALL=C sort
+	awk -F, '$8 == "not assessed" { print "not assessed " $4 }' "$out/results.csv" | LC_ALL=C sort
+} >"$out.got"
+cat "$out.messages" "$out.verdict"
+if ! diff "$dir/want" "$out.got"; then
+	echo "demo: the result is not what $dir/want says (lines with < are wanted, lines with > were got)"
+	exit 1
+fi
+echo "demo: exit code, verdict and every failure are as they should be; open $out/report.html"
