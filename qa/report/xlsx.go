@@ -3,6 +3,8 @@ package report
 import (
 	"fmt"
 	"io"
+	"maps"
+	"slices"
 	"strings"
 
 	"github.com/xuri/excelize/v2"
@@ -54,7 +56,7 @@ func (b *book) styles() error {
 	line := []excelize.Border{{Type: "bottom", Color: "B8C0C8", Style: 1}}
 	decimals := "0.000"
 	millimetres := `+0.0;-0.0;0.0`
-	for name, s := range map[string]*excelize.Style{
+	styles := map[string]*excelize.Style{
 		"title": {Font: &excelize.Font{Bold: true, Size: 16, Color: "1D2B36"}},
 		"head":  {Font: &excelize.Font{Bold: true, Color: "FFFFFF"}, Fill: excelize.Fill{Type: "pattern", Pattern: 1, Color: []string{"2F4858"}}, Alignment: &excelize.Alignment{WrapText: true, Vertical: "center"}},
 		"label": {Font: &excelize.Font{Bold: true, Color: "44545F"}, Alignment: &excelize.Alignment{Vertical: "top"}},
@@ -65,8 +67,9 @@ func (b *book) styles() error {
 		"fail":  {Font: &excelize.Font{Bold: true, Color: "8A3B12"}, Border: line},
 		"open":  {Font: &excelize.Font{Italic: true, Color: "5B5F63"}, Border: line},
 		"sum":   {Font: &excelize.Font{Bold: true}, CustomNumFmt: &decimals, Border: []excelize.Border{{Type: "top", Color: "2F4858", Style: 2}}},
-	} {
-		id, err := b.f.NewStyle(s)
+	}
+	for _, name := range slices.Sorted(maps.Keys(styles)) {
+		id, err := b.f.NewStyle(styles[name])
 		if err != nil {
 			return err
 		}
