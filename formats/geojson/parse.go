@@ -272,13 +272,14 @@ func (p *parser) hex() (rune, error) {
 
 // literal reads a number, true, false or null as its text.
 func (p *parser) literal() (string, error) {
-	c, err := p.space()
-	if err != nil {
+	if _, err := p.space(); err != nil {
 		return "", err
 	}
 	p.buf = p.buf[:0]
 	row, col := p.row, p.col
+	var c byte
 	for {
+		var err error
 		c, err = p.peek()
 		if err != nil && !errors.Is(err, io.EOF) {
 			return "", err
