@@ -136,7 +136,7 @@ func TestRunsAndMistakes(t *testing.T) {
 			BM2 1.300 - 2.000 50.000
 			B - 1.000 - -
 			BM3 - - 1.300 50.001`,
-			levels: "50.000 50.400 - - 50.300 50.000", states: "BM1>? broken, BM2>BM3 closed",
+			levels: "50.000 50.400 - 50.000 50.300 50.000", states: "BM1>? broken, BM2>BM3 closed",
 			mistakes: []string{"1 BS: the change point C " + openCP}},
 		{name: "BS missing where two change points follow", book: `
 			BM1 1.500 - - 50.000
@@ -167,7 +167,7 @@ func TestRunsAndMistakes(t *testing.T) {
 			B - 1.000 - -
 			BM2 1.000 - 1.000 50.500
 			BM3 - - 1.000 50.500`,
-			levels: "50.000 - - - 50.500", states: "BM1>? broken, BM2>BM3 closed", mistakes: []string{"1 IS: " + twoInOne}},
+			levels: "50.000 - - 50.500 50.500", states: "BM1>? broken, BM2>BM3 closed", mistakes: []string{"1 IS: " + twoInOne}},
 		{name: "on from a closing mark without a new BS", book: `
 			BM1 1.500 - - 50.000
 			BM2 - - 1.000 50.500
