@@ -110,6 +110,7 @@ func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
 	}
 	r.sameMarks()
 	lo := opt.Levels
+	lo.Unit = r.Unit
 	if lo.BookedWithin == 0 {
 		// half of the last place that was booked
 		if half, err := (unit.Decimal{Coef: 5, Places: finest + 1}).Length(r.Unit); err == nil {

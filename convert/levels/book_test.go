@@ -79,6 +79,10 @@ func levelsOf(res *levels.Result) string {
 	return column(res, func(r *levels.Reduced) levels.Value { return r.Level })
 }
 
+func adjustedOf(res *levels.Result) string {
+	return column(res, func(r *levels.Reduced) levels.Value { return r.Adjusted })
+}
+
 func column(res *levels.Result, of func(*levels.Reduced) levels.Value) string {
 	var out []string
 	for i := range res.Rows {

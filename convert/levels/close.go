@@ -144,9 +144,9 @@ func (b *book) distribute(c *chain, run *Run, heights []height) {
 			out.Adjusted = Of(out.Level.L + share(h.setup))
 		}
 	}
-	for k := range c.setups {
-		if out := &b.res.Rows[c.setups[k].at]; !out.Adjusted.Set { // second row of a change point
-			out.Adjusted = Of(out.Level.L + share(k-1))
+	for k := range c.setups[1:] {
+		if out := &b.res.Rows[c.setups[k+1].at]; !out.Adjusted.Set { // second row of a change point
+			out.Adjusted = Of(out.Level.L + share(k))
 		}
 	}
 }

@@ -71,7 +71,7 @@ type Options struct {
 	// BookedWithin is how far a booked value may be from the recomputed one
 	// before it is called wrong: half of the last place booked, usually.
 	BookedWithin unit.Length
-	Unit         unit.Unit // that messages print lengths in; metres when not known
+	Unit         unit.Unit // of the book, that messages print lengths in; metres, so named, when not known
 }
 
 // Reduced is one row after reduction. Index is its place in the rows given.

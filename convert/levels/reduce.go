@@ -276,7 +276,7 @@ func (b *book) levels(c *chain, heights []height, collimation []unit.Length, bas
 		at := c.setups[k].at
 		out := &b.res.Rows[at]
 		out.Collimation = Of(base + collimation[k])
-		if !out.Level.Set { // second row of a change point
+		if !out.Level.Set { // second row of a change point, or a mark that a broken run ends on
 			out.Level, out.Setup = Of(base+collimation[k]-c.setups[k].bs.reading), b.setup+k+1
 		}
 	}

@@ -201,7 +201,7 @@ func TestRunsAndMistakes(t *testing.T) {
 			levels: "- -", states: "BM1>? broken", mistakes: []string{"0 distance: a sight of -20 m cannot be; check the distance and its unit, or leave it blank"}},
 	} {
 		t.Run(x.name, func(t *testing.T) {
-			res := reduce(t, x.book, levels.Options{Rule: six})
+			res := reduce(t, x.book, levels.Options{Rule: six, Unit: unit.M})
 			assert.Equal(t, x.states, states(res))
 			assert.Equal(t, x.mistakes, mistakes(res))
 			assert.Equal(t, x.levels, levelsOf(res))

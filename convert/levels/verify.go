@@ -98,12 +98,11 @@ func (b *book) compare(c *column, i int, booked, worked Value) {
 	c.text = fmt.Sprintf("booked %s, worked out %s: %s mm too %s", b.print(booked.L), b.print(worked.L), (booked.L-worked.L).Abs().Exact(unit.MM, 1), much)
 }
 
-// print writes a length of a message in the unit of the book, in metres when it
-// is not known, with at least three decimals.
+// print writes a length of a message in the unit of the book, with at least
+// three decimals; where the unit is not told, in metres, and says so.
 func (b *book) print(l unit.Length) string {
-	u := b.opt.Unit
-	if !u.Known() {
-		u = unit.M
+	if !b.opt.Unit.Known() {
+		return l.Exact(unit.M, 3) + " m"
 	}
-	return l.Exact(u, 3)
+	return l.Exact(b.opt.Unit, 3)
 }

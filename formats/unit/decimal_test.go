@@ -206,6 +206,27 @@ func TestRangeIsExact(t *testing.T) {
 	assert.Equal(t, 22, held, "ten each way, and the next, which is rounded into the range")
 }
 
+// Half of a count is rounded away from zero; −2^63 counts, which an int64 could
+// hold, are out of range as 2^63 are.
+func TestHalvesAndTheLastCount(t *testing.T) {
+	for coef, want := range map[int64]unit.Length{5: 1969, -5: -1969, 15: 5906, -15: -5906, 4: 1575} {
+		l, err := unit.Decimal{Coef: coef, Places: 10}.Length(unit.M) // 393.7 counts each
+		require.NoError(t, err)
+		assert.Equal(t, want, l)
+	}
+	const metres = 2_342_741 // and the rest of 2^63 counts
+	rest := new(big.Rat).SetFrac(new(big.Int).Lsh(big.NewInt(1), 63), big.NewInt(int64(unit.Metre)))
+	rest.Sub(rest, new(big.Rat).SetInt64(metres))
+	coef := halfAway(rest.Mul(rest, tenPower(13))).Int64()
+	_, err := unit.Decimal{Coef: -coef, Places: 13}.LengthFrom(metres, unit.M, unit.M)
+	assert.ErrorIs(t, err, unit.ErrRange)
+	_, err = unit.Decimal{Coef: coef, Places: 13}.LengthFrom(-metres, unit.M, unit.M)
+	assert.ErrorIs(t, err, unit.ErrRange)
+	l, err := unit.Decimal{Coef: 3 - coef, Places: 13}.LengthFrom(metres, unit.M, unit.M)
+	require.NoError(t, err)
+	assert.Equal(t, -unit.MaxLength, l, "one count less is the end of the range")
+}
+
 // Coordinates of 6 and 7 whole digits, less an origin, in every pair of units;
 // negative ones and ones that leave the range as well.
 func TestLengthFromOrigin(t *testing.T) {
