@@ -108,7 +108,6 @@ func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
 			out.Known, out.KnownFrom = out.Booked.Level, "from the book"
 		}
 	}
-	r.sameMarks()
 	lo := opt.Levels
 	lo.Unit = r.Unit
 	if lo.BookedWithin == 0 {
@@ -189,23 +188,6 @@ func (r *ReducedBook) length(row int, x formats.Reading, u unit.Unit, field stri
 		return levels.Value{}
 	}
 	return levels.Of(l)
-}
-
-// sameMarks refuses two known levels for one name.
-func (r *ReducedBook) sameMarks() {
-	seen := map[string]int{}
-	for i := range r.Rows {
-		row := &r.Rows[i]
-		if !row.Known.Set || row.Name == "" {
-			continue
-		}
-		j, ok := seen[row.Name]
-		if ok && r.Rows[j].Known.L != row.Known.L {
-			r.problem(r.Book.Rows[i].Row, r.Book.Rows[i].Known.Col, "known", "%s is %s here and %s in row %d; one mark has one level", row.Name,
-				row.Known.L.Exact(r.Unit, 3), r.Rows[j].Known.L.Exact(r.Unit, 3), r.Book.Rows[j].Row)
-		}
-		seen[row.Name] = i
-	}
 }
 
 // column finds the cell that a mistake of the arithmetic speaks of.
@@ -351,7 +333,7 @@ func (r *ReducedBook) fill(s *Shot, in *formats.BookRow, red *levels.Reduced, ad
 	case r.bad[red.Run] != "":
 		s.Use, s.Reason = NotAssessed, "its run holds a mistake: "+r.bad[red.Run]
 	case !run.State.Proved():
-		s.Use, s.Reason = NotAssessed, "its run is "+run.State.String()
+		s.Use, s.Reason = NotAssessed, "its run is not proved: "+run.State.String()
 		if run.Why != "" {
 			s.Reason += " (" + run.Why + ")"
 		}

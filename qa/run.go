@@ -188,6 +188,7 @@ func (c *running) measure() {
 	for i := range c.rows {
 		if c.shots[i].Use != convert.Assessed {
 			c.rows[i].Verdict, c.rows[i].Action, c.rows[i].Beyond = limits.NotAssessed, "", 0
+			c.rows[i].Compared = false // a difference of a level that is not proved would be taken as judged
 			c.rows[i].Reason = c.shots[i].Reason
 		}
 	}

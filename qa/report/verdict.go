@@ -47,13 +47,13 @@ func Verdict(r *qa.Result) []string {
 // worstShown is how many failures the verdict names.
 const worstShown = 3
 
-// Worst names the failures that are furthest beyond their limit.
+// Worst names the failures to look at first.
 func Worst(r *qa.Result) []string {
 	var worst []*qa.Row
 	for i := range r.Failures {
 		row := &r.Failures[i]
 		k := len(worst)
-		for k > 0 && beyond(row) > beyond(worst[k-1]) {
+		for k > 0 && urgency(row) > urgency(worst[k-1]) {
 			k--
 		}
 		if k < worstShown {
@@ -72,6 +72,15 @@ func Worst(r *qa.Result) []string {
 }
 
 func beyond(r *qa.Row) unit.Length { return r.Beyond.Abs() }
+
+// urgency orders failures: a drain that falls backwards comes before any level
+// that is out, else what is furthest beyond its limit.
+func urgency(r *qa.Row) unit.Length {
+	if r.Quantity == qa.QuantityBackfall {
+		return unit.MaxLength/2 + beyond(r)
+	}
+	return beyond(r)
+}
 
 // Failure is one failure in one line: what, by how much, what to do, where it
 // was read.

@@ -341,7 +341,13 @@ func (b *book) levelBook(s *excelize.StreamWriter, n *int, k *qa.BookResult) err
 	}
 	blank := b.cell("sum", nil)
 	if last >= first {
-		if err := row(s, n, b.cell("sum", "Sums"), sum("B", k.Result.Sums.BS), blank, sum("D", k.Result.Sums.FS), sum("E", k.Result.Sums.Rise), sum("F", k.Result.Sums.Fall), blank, blank, blank, b.cell("sum", pageCheck(k))); err != nil {
+		fs := sum("D", k.Result.Sums.FS)
+		if sideShots(k) {
+			// side shots stand in the FS column and are no part of the chain: a sum of
+			// the column would be another figure
+			fs.Formula = ""
+		}
+		if err := row(s, n, b.cell("sum", "Sums"), sum("B", k.Result.Sums.BS), blank, fs, sum("E", k.Result.Sums.Rise), sum("F", k.Result.Sums.Fall), blank, blank, blank, b.cell("sum", pageCheck(k))); err != nil {
 			return err
 		}
 	}
@@ -351,6 +357,15 @@ func (b *book) levelBook(s *excelize.StreamWriter, n *int, k *qa.BookResult) err
 		}
 	}
 	return nil
+}
+
+// sideShots reports whether the FS column holds more than the chain.
+func sideShots(k *qa.BookResult) bool {
+	var all unit.Length
+	for i := range k.Input {
+		all += k.Input[i].FS.L
+	}
+	return all != k.Result.Sums.FS
 }
 
 // pageCheck says whether the sums agree. A column sum of FS with side shots in
