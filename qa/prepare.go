@@ -26,16 +26,16 @@ type Files interface {
 // Run is a job that is ready to run: designs and places read, level books
 // reduced, check shots compared. Head is what is known before the checks run.
 type Run struct {
-	Head     Result
-	files    Files
-	places   *convert.Places
-	books    map[int]*bookShots // by survey
-	units    map[int]unit.Unit  // of point files, by survey
-	untrue   map[int]string     // surveys disproved by their check shots
-	marks    map[string]*job.BenchMark
-	checks   []*running
-	inputs   map[string]bool
-	outlines map[*job.Outline]*convert.Outline
+	Head    Result
+	files   Files
+	places  *convert.Places
+	books   map[int]*bookShots // by survey
+	units   map[int]unit.Unit  // of point files, by survey
+	untrue  map[int]string     // surveys disproved by their check shots
+	marks   map[string]*job.BenchMark
+	checks  []*running
+	inputs  map[string]bool
+	unbuilt map[string]bool // designs that could not be built, with a problem of their own
 }
 
 type bookShots struct{ shots []convert.Shot }
@@ -62,7 +62,7 @@ type commoner interface{ CommonOf() *job.Common }
 // that cannot be run at all: a file that is not there, a design that is stale.
 func Prepare(j *job.Job, kinds []*Check, files Files, version string) (*Run, error) {
 	r := &Run{files: files, places: convert.NewPlaces(), books: map[int]*bookShots{}, units: map[int]unit.Unit{}, untrue: map[int]string{},
-		marks: map[string]*job.BenchMark{}, inputs: map[string]bool{}, outlines: map[*job.Outline]*convert.Outline{}}
+		marks: map[string]*job.BenchMark{}, inputs: map[string]bool{}, unbuilt: map[string]bool{}}
 	r.Head = Result{Version: version, Job: j, Missing: missing(j),
 		Design: &convert.Design{Surfaces: map[string]*convert.Surface{}, Networks: map[string]*convert.Network{}}}
 	if err := r.missingFiles(); err != nil {
@@ -226,11 +226,15 @@ func (r *Run) build(docs []*formats.Document) {
 		at := j.Where(fmt.Sprintf("designs[%d].name", i))
 		u := linearUnit(doc, d.Unit)
 		if !u.Known() {
-			r.problem(at, d.Name, "%s does not say its unit of length; declare it here with \"unit: m\"", d.File)
+			if len(doc.Problems) == 0 { // else the file has said what is wrong with it
+				r.problem(at, d.Name, "%s does not say its unit of length; declare it here with \"unit: m\"", d.File)
+			}
+			r.unbuilt[d.Name] = true
 			continue
 		}
 		if doc.CRS.EPSG != "" && r.Head.Frame.EPSG != "" && doc.CRS.EPSG != r.Head.Frame.EPSG {
 			r.problem(at, d.Name, "%s is in EPSG:%s, the job in EPSG:%s; one of them is wrong", d.File, doc.CRS.EPSG, r.Head.Frame.EPSG)
+			r.unbuilt[d.Name] = true
 			continue
 		}
 		if d.Surface != "" {
@@ -251,7 +255,10 @@ func (r *Run) buildSurface(at formats.Pos, d *job.Design, doc *formats.Document,
 			found = append(found, &doc.Surfaces[k])
 		}
 	}
+	r.unbuilt[d.Name] = true
 	switch {
+	case len(found) == 0 && len(doc.Problems) > 0:
+		return // the file has said why
 	case len(found) == 0:
 		r.problem(at, d.Name, "%s has no surface %q%s", d.File, d.Surface, itHas(names))
 		return
@@ -265,6 +272,7 @@ func (r *Run) buildSurface(at formats.Pos, d *job.Design, doc *formats.Document,
 		return
 	}
 	r.Head.Design.Surfaces[d.Name] = s
+	delete(r.unbuilt, d.Name)
 }
 
 func (r *Run) buildNetwork(at formats.Pos, d *job.Design, doc *formats.Document) {
@@ -276,7 +284,11 @@ func (r *Run) buildNetwork(at formats.Pos, d *job.Design, doc *formats.Document)
 			found = append(found, &doc.Networks[k])
 		}
 	}
+	r.unbuilt[d.Name] = true
 	if len(found) != 1 {
+		if len(found) == 0 && len(doc.Problems) > 0 {
+			return
+		}
 		r.problem(at, d.Name, "%s has %d pipe networks named %q%s", d.File, len(found), d.Network, itHas(names))
 		return
 	}
@@ -289,6 +301,7 @@ func (r *Run) buildNetwork(at formats.Pos, d *job.Design, doc *formats.Document)
 	if n != nil {
 		r.Head.Notes = append(r.Head.Notes, n.Notes...)
 		r.Head.Design.Networks[d.Name] = n
+		delete(r.unbuilt, d.Name)
 	}
 }
 
@@ -316,6 +329,9 @@ func (r *Run) readPlaces() error {
 			return err
 		}
 		u := linearUnit(d, p.Reading.Unit)
+		if !u.Known() && len(d.Problems) > 0 {
+			continue
+		}
 		if !u.Known() {
 			r.problem(j.Where(fmt.Sprintf("places[%d].file", i)), "unit", "%s does not say its unit; write it in the headings, such as \"Easting (m)\", or declare \"unit: m\" here", p.File)
 			continue
@@ -355,7 +371,9 @@ func (r *Run) start(kinds []*Check) error {
 		m, err := run.kind.Start(c.Params, r.Head.Design, &r.Head.Frame)
 		if err != nil {
 			run.cannot = err.Error()
-			r.problem(at, run.common.Name, "%v", err)
+			if !r.unbuilt[run.common.Design] { // else why is said at the design
+				r.problem(at, run.common.Name, "%v", err)
+			}
 		}
 		run.measurer = m
 		r.checks = append(r.checks, run)

@@ -109,6 +109,9 @@ func (r *Run) pointFile(i int, s *job.Survey) error {
 		return err
 	}
 	u := linearUnit(d, s.Reading.Unit)
+	if !u.Known() && len(d.Problems) > 0 {
+		r.untrue[i], u = "the file could not be read", r.Head.Frame.Unit
+	}
 	if !u.Known() {
 		r.problem(r.Head.Job.Where(fmt.Sprintf("surveys[%d].file", i)), "unit",
 			"%s does not say its unit; write it in the headings, such as \"Level (m)\", or declare \"unit: m\" here", s.File)
