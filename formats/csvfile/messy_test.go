@@ -160,7 +160,7 @@ func TestMessyBook(t *testing.T) {
 	}
 	assert.Equal(t, []string{"8:3", "9:3", "12:3"}, places)
 	notes := fmt.Sprintln(d.Notes)
-	for _, want := range []string{"1 lines above the headings are not read", "1 cell holds a dash and is taken as blank", `t.csv:11:6: level: "N/A" stands for "no value"`, "numbers have a decimal comma"} {
+	for _, want := range []string{"one line above the headings is not read", "1 cell holds a dash and is taken as blank", `t.csv:11:6: level: "N/A" stands for "no value"`, "numbers have a decimal comma"} {
 		assert.Contains(t, notes, want)
 	}
 }

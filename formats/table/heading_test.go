@@ -88,7 +88,7 @@ func TestDeclaredColumns(t *testing.T) {
 	d = build(t, opt, "Job 7", "", "Pt|Q|N (m)|E (m)|Z (m)|Desc", "a||2|1|3|")
 	require.Empty(t, d.Problems)
 	assert.Len(t, d.Points, 1)
-	assert.Equal(t, []string{"3: the columns are read as declared, and this row is taken as their headings", "3: 1 lines above the headings are not read"}, lines(d.Notes))
+	assert.Equal(t, []string{"3: the columns are read as declared, and this row is taken as their headings", "3: one line above the headings is not read"}, lines(d.Notes))
 
 	// a heading that contradicts is a problem
 	d = build(t, opt, "Pt|Q|E (m)|N (m)|Z (m)|Desc", "a||2|1|3|")

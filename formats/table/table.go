@@ -289,7 +289,11 @@ func (b *Builder) goesOn(row int, cells []Cell) bool {
 // refuses the grid.
 func (b *Builder) begin(pos formats.Pos) {
 	if b.above > 0 {
-		b.note(pos, "", "%d lines above the headings are not read", b.above)
+		lines := fmt.Sprintf("%d lines above the headings are", b.above)
+		if b.above == 1 {
+			lines = "one line above the headings is"
+		}
+		b.note(pos, "", "%s not read", lines)
 		b.above = 0
 	}
 	b.h.foot(b.opt.Unit)

@@ -57,15 +57,15 @@ func (b *book) styles() error {
 	decimals := "0.000"
 	millimetres := `+0.0;-0.0;0.0`
 	styles := map[string]*excelize.Style{
-		"title": {Font: &excelize.Font{Bold: true, Size: 16, Color: "1D2B36"}},
-		"head":  {Font: &excelize.Font{Bold: true, Color: "FFFFFF"}, Fill: excelize.Fill{Type: "pattern", Pattern: 1, Color: []string{"2F4858"}}, Alignment: &excelize.Alignment{WrapText: true, Vertical: "center"}},
-		"label": {Font: &excelize.Font{Bold: true, Color: "44545F"}, Alignment: &excelize.Alignment{Vertical: "top"}},
+		"title": {Font: &excelize.Font{Family: "Calibri", Bold: true, Size: 16, Color: "1D2B36"}},
+		"head":  {Font: &excelize.Font{Family: "Calibri", Bold: true, Color: "FFFFFF"}, Fill: excelize.Fill{Type: "pattern", Pattern: 1, Color: []string{"2F4858"}}, Alignment: &excelize.Alignment{WrapText: true, Vertical: "center"}},
+		"label": {Font: &excelize.Font{Family: "Calibri", Bold: true, Color: "44545F"}, Alignment: &excelize.Alignment{Vertical: "top"}},
 		"text":  {Alignment: &excelize.Alignment{WrapText: true, Vertical: "top"}},
 		"level": {CustomNumFmt: &decimals, Border: line},
 		"mm":    {CustomNumFmt: &millimetres, Border: line},
 		"cell":  {Border: line, Alignment: &excelize.Alignment{Vertical: "top"}},
-		"fail":  {Font: &excelize.Font{Bold: true, Color: "8A3B12"}, Border: line},
-		"open":  {Font: &excelize.Font{Italic: true, Color: "5B5F63"}, Border: line},
+		"fail":  {Font: &excelize.Font{Family: "Calibri", Bold: true, Color: "8A3B12"}, Border: line},
+		"open":  {Font: &excelize.Font{Family: "Calibri", Italic: true, Color: "5B5F63"}, Border: line},
 		"sum":   {Font: &excelize.Font{Bold: true}, CustomNumFmt: &decimals, Border: []excelize.Border{{Type: "top", Color: "2F4858", Style: 2}}},
 	}
 	for _, name := range slices.Sorted(maps.Keys(styles)) {
@@ -159,7 +159,7 @@ func row(s *excelize.StreamWriter, n *int, cells ...any) error {
 }
 
 func (b *book) summary() error {
-	s, err := b.sheet("Summary", []float64{26, 34, 16, 12, 12, 14, 12, 12, 12, 12}, 0)
+	s, err := b.sheet("Summary", []float64{26, 34, 16, 12, 10, 10, 15, 14, 14, 15}, 0)
 	if err != nil {
 		return err
 	}
