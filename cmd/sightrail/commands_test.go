@@ -1,0 +1,137 @@
+package main
+
+import (
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func put(t *testing.T, dir, name, text string) string {
+	p := filepath.Join(dir, name)
+	require.NoError(t, os.WriteFile(p, []byte(text), 0o600))
+	return p
+}
+
+func TestConvertNamesWhatIsLost(t *testing.T) {
+	dir := t.TempDir()
+	in := put(t, dir, "in.csv", "Point,Easting (m),Northing (m),Level (m),Code,Run\na,1.50,2,3,PAD,P1\n")
+	out := filepath.Join(dir, "out.xml")
+	code, _, msg := sightrail("convert", in, out)
+	assert.Equal(t, exitOK, code)
+	assert.Contains(t, msg, "not carried to LandXML: 1 points with a chainage, layer, run")
+	text, err := os.ReadFile(out)
+	require.NoError(t, err)
+	assert.Contains(t, string(text), `<CgPoint name="a" code="PAD">2 1.50 3</CgPoint>`)
+	require.NoError(t, os.Remove(out))
+	code, _, msg = sightrail("convert", in, out, "--lossless")
+	assert.Equal(t, exitUndone, code)
+	assert.Contains(t, msg, "something would be lost")
+	assert.NoFileExists(t, out)
+	for _, ext := range []string{".geojson", ".xlsx"} {
+		mid, back := filepath.Join(dir, "mid"+ext), filepath.Join(dir, "back.csv")
+		code, _, msg = sightrail("convert", in, mid, "--lossless")
+		require.Equal(t, exitOK, code, msg)
+		code, _, msg = sightrail("convert", mid, back)
+		require.Equal(t, exitOK, code, msg)
+		a, err := os.ReadFile(in)
+		require.NoError(t, err)
+		b, err := os.ReadFile(back)
+		require.NoError(t, err)
+		assert.Equal(t, string(a), string(b), ext)
+	}
+	code, _, msg = sightrail("convert", in, in)
+	assert.Equal(t, exitUndone, code)
+	assert.Contains(t, msg, "write to another name")
+	code, _, msg = sightrail("convert", in, filepath.Join(dir, "out.doc"))
+	assert.Equal(t, exitUndone, code)
+	assert.Contains(t, msg, "is that of no format that is written")
+}
+
+func TestInspect(t *testing.T) {
+	dir := t.TempDir()
+	good := put(t, dir, "good.xml", messyDesign)
+	bad := put(t, dir, "bad.csv", "nothing\n")
+	code, out, _ := sightrail("inspect", good, bad, filepath.Join(dir, "absent.csv"), "--json")
+	assert.Equal(t, exitUndone, code)
+	var list []struct {
+		File, Format    string
+		Units           struct{ Linear string }
+		Counts          map[string]int
+		Problems, Notes []string
+	}
+	require.NoError(t, json.Unmarshal([]byte(out), &list))
+	require.Len(t, list, 3)
+	assert.Equal(t, "landxml", list[0].Format)
+	assert.Equal(t, "m", list[0].Units.Linear)
+	assert.Equal(t, 1, list[0].Counts["faces"])
+	assert.Equal(t, 3, list[0].Counts["vertices"])
+	assert.Empty(t, list[0].Problems)
+	assert.Len(t, list[1].Problems, 1)
+	assert.Contains(t, list[2].Problems[0], "no such file")
+	code, _, _ = sightrail("inspect", good)
+	assert.Equal(t, exitOK, code)
+}
+
+func TestFolderIsGuarded(t *testing.T) {
+	dir := t.TempDir()
+	job := put(t, dir, "job.yaml", messyJob)
+	put(t, dir, "points.csv", messyPoints)
+	put(t, dir, "design.xml", messyDesign)
+	out := filepath.Join(dir, "out")
+	code, _, msg := sightrail("check", job, "-o", out, "--outputs", "summary,csv")
+	require.Equal(t, exitOK, code, msg)
+	files, err := os.ReadDir(out)
+	require.NoError(t, err)
+	require.Len(t, files, 2)
+	code, _, _ = sightrail("check", job, "-o", out)
+	require.Equal(t, exitOK, code, "an earlier result is written over")
+	put(t, out, "mine.txt", "keep")
+	code, _, msg = sightrail("check", job, "-o", out)
+	assert.Equal(t, exitUndone, code)
+	assert.Contains(t, msg, "holds mine.txt, which is no report")
+	code, _, _ = sightrail("check", job, "-o", out, "--overwrite")
+	assert.Equal(t, exitOK, code)
+	assert.FileExists(t, filepath.Join(out, "mine.txt"))
+	code, _, msg = sightrail("check", job, "-o", out, "--outputs", "pdf")
+	assert.Equal(t, exitUndone, code)
+	assert.Contains(t, msg, `there is no report "pdf"`)
+	put(t, dir, "job.yaml", strings.Replace(messyJob, "surface: S", "serface: S", 1))
+	code, _, msg = sightrail("check", job, "-o", filepath.Join(dir, "none"))
+	assert.Equal(t, exitUndone, code)
+	assert.NoDirExists(t, filepath.Join(dir, "none"), "a job that cannot be read writes nothing")
+	assert.Contains(t, msg, `job.yaml:11:5: `)
+}
+
+func TestReduceClosesAndSays(t *testing.T) {
+	dir := t.TempDir()
+	book := put(t, dir, "b.csv", "Point,BS (m),IS (m),FS (m),RL (m)\nBM1,1.342,,,50.000\nA,1.655,,1.210,\nB,0.987,,1.876,\nBM2,,,0.554,50.346\n")
+	code, out, msg := sightrail("reduce", book, "--closing", "6 mm", "--json")
+	require.Equal(t, exitOK, code, msg)
+	var doc struct {
+		Rows                    []map[string]any
+		MisclosureMm, AllowedMm float64
+		Closes                  bool
+		Sums                    map[string]float64
+	}
+	require.NoError(t, json.Unmarshal([]byte(out), &doc))
+	assert.Equal(t, -2.0, doc.MisclosureMm)
+	assert.Equal(t, 6.0, doc.AllowedMm)
+	assert.True(t, doc.Closes)
+	assert.Equal(t, 50.132, doc.Rows[1]["level"])
+	assert.Equal(t, 0.344, doc.Sums["lastMinusFirst"])
+	assert.Equal(t, 50.346, doc.Rows[3]["adjusted"])
+	code, _, _ = sightrail("reduce", book, "--closing", "1 mm")
+	assert.Equal(t, exitFail, code)
+	code, _, msg = sightrail("reduce", book, "--known", "BM9=1")
+	assert.Equal(t, exitUndone, code)
+	assert.Contains(t, msg, `no point "BM9"`)
+	bad := put(t, dir, "bad.csv", "Point,BS (m),IS (m),FS (m),Known (m)\nBM1,1.342,,,50.000\nA,,,1.210,\nB,,1.0,,\nBM2,,,0.554,50.346\n")
+	code, _, msg = sightrail("reduce", bad)
+	assert.Equal(t, exitUndone, code)
+	assert.Contains(t, msg, "bad.csv:3:2: BS: the change point A has a foresight and no backsight")
+}
