@@ -8,6 +8,7 @@ require (
 	github.com/chromedp/chromedp v0.23.0
 	github.com/goccy/go-yaml v1.19.2
 	github.com/invopop/jsonschema v0.14.0
+	github.com/jszwec/csvutil v1.10.0
 	github.com/orisano/gosax v1.1.4
 	github.com/pb33f/ordered-map/v2 v2.3.1
 	github.com/stretchr/testify v1.12.1

@@ -1,29 +1,61 @@
 package table
 
 import (
-	"slices"
+	"reflect"
+	"strings"
+
+	"github.com/jszwec/csvutil"
 
 	"sightrail/formats"
 	"sightrail/formats/unit"
 )
 
-// kind of a column: text, a length in the unit of the table, or the length of a
-// sight in its own.
-type kind uint8
+// bookLine is a row of a level book as it is written. Tag csv is the heading;
+// tag in is the unit of the column: that of the table, or that of the sights.
+// Columns without always are written where some row fills them.
+type bookLine struct {
+	Point       string `csv:"Point" always:"yes"`
+	BS          string `csv:"BS" in:"table" always:"yes"`
+	IS          string `csv:"IS" in:"table" always:"yes"`
+	FS          string `csv:"FS" in:"table" always:"yes"`
+	BSUpper     string `csv:"BS upper" in:"table"`
+	BSLower     string `csv:"BS lower" in:"table"`
+	ISUpper     string `csv:"IS upper" in:"table"`
+	ISLower     string `csv:"IS lower" in:"table"`
+	FSUpper     string `csv:"FS upper" in:"table"`
+	FSLower     string `csv:"FS lower" in:"table"`
+	Rise        string `csv:"Rise" in:"table"`
+	Fall        string `csv:"Fall" in:"table"`
+	Collimation string `csv:"Collimation" in:"table"`
+	Level       string `csv:"Level" in:"table"`
+	Known       string `csv:"Known" in:"table"`
+	Distance    string `csv:"Distance" in:"sight"`
+	DistanceBS  string `csv:"Distance BS" in:"sight"`
+	DistanceFS  string `csv:"Distance FS" in:"sight"`
+	Inverted    string `csv:"Inverted"`
+	Code        string `csv:"Code"`
+	Staffed     string `csv:"Staffed"`
+	Run         string `csv:"Run"`
+	Chainage    string `csv:"Chainage" in:"table"`
+	Offset      string `csv:"Offset" in:"table"`
+	Remark      string `csv:"Remark"`
+}
 
-const (
-	textual kind = iota
-	length
-	sight
-)
-
-// column is one column of an output: heading, kind, whether it always stands,
-// and the cell of a record.
-type column[T any] struct {
-	heading string
-	kind    kind
-	always  bool
-	cell    func(*T) string
+// pointLine is a point as it is written; its tags are those of bookLine.
+type pointLine struct {
+	Point       string `csv:"Point" always:"yes"`
+	Easting     string `csv:"Easting" in:"table" always:"yes"`
+	Northing    string `csv:"Northing" in:"table" always:"yes"`
+	Level       string `csv:"Level" in:"table" always:"yes"`
+	Chainage    string `csv:"Chainage" in:"table"`
+	Offset      string `csv:"Offset" in:"table"`
+	Code        string `csv:"Code"`
+	Layer       string `csv:"Layer"`
+	Run         string `csv:"Run"`
+	Staffed     string `csv:"Staffed"`
+	Setup       string `csv:"Set-up"`
+	Time        string `csv:"Time"`
+	Description string `csv:"Description"`
 }
 
 func reading(r formats.Reading) string {
@@ -36,57 +68,6 @@ func reading(r formats.Reading) string {
 	return r.Value.String()
 }
 
-func yesNo(b bool) string {
-	if b {
-		return "yes"
-	}
-	return ""
-}
-
-var bookColumns = []column[formats.BookRow]{
-	{"Point", textual, true, func(r *formats.BookRow) string { return r.Point }},
-	{"BS", length, true, func(r *formats.BookRow) string { return reading(r.BS) }},
-	{"IS", length, true, func(r *formats.BookRow) string { return reading(r.IS) }},
-	{"FS", length, true, func(r *formats.BookRow) string { return reading(r.FS) }},
-	{"BS upper", length, false, func(r *formats.BookRow) string { return reading(r.WiresBS.Upper) }},
-	{"BS lower", length, false, func(r *formats.BookRow) string { return reading(r.WiresBS.Lower) }},
-	{"IS upper", length, false, func(r *formats.BookRow) string { return reading(r.WiresIS.Upper) }},
-	{"IS lower", length, false, func(r *formats.BookRow) string { return reading(r.WiresIS.Lower) }},
-	{"FS upper", length, false, func(r *formats.BookRow) string { return reading(r.WiresFS.Upper) }},
-	{"FS lower", length, false, func(r *formats.BookRow) string { return reading(r.WiresFS.Lower) }},
-	{"Rise", length, false, func(r *formats.BookRow) string { return reading(r.Rise) }},
-	{"Fall", length, false, func(r *formats.BookRow) string { return reading(r.Fall) }},
-	{"Collimation", length, false, func(r *formats.BookRow) string { return reading(r.Collimation) }},
-	{"Level", length, false, func(r *formats.BookRow) string { return reading(r.Level) }},
-	{"Known", length, false, func(r *formats.BookRow) string { return reading(r.Known) }},
-	{"Distance", sight, false, func(r *formats.BookRow) string { return reading(r.Distance) }},
-	{"Distance BS", sight, false, func(r *formats.BookRow) string { return reading(r.DistanceBS) }},
-	{"Distance FS", sight, false, func(r *formats.BookRow) string { return reading(r.DistanceFS) }},
-	{"Inverted", textual, false, func(r *formats.BookRow) string { return yesNo(r.Inverted) }},
-	{"Code", textual, false, func(r *formats.BookRow) string { return r.Code }},
-	{"Staffed", textual, false, func(r *formats.BookRow) string { return r.Staffed }},
-	{"Run", textual, false, func(r *formats.BookRow) string { return r.Run }},
-	{"Chainage", length, false, func(r *formats.BookRow) string { return reading(r.Chainage) }},
-	{"Offset", length, false, func(r *formats.BookRow) string { return reading(r.Offset) }},
-	{"Remark", textual, false, func(r *formats.BookRow) string { return r.Remark }},
-}
-
-var pointColumns = []column[formats.Point]{
-	{"Point", textual, true, func(p *formats.Point) string { return p.ID }},
-	{"Easting", length, true, func(p *formats.Point) string { return decimal(p.E, p.Placed) }},
-	{"Northing", length, true, func(p *formats.Point) string { return decimal(p.N, p.Placed) }},
-	{"Level", length, true, func(p *formats.Point) string { return decimal(p.Z, p.Levelled) }},
-	{"Chainage", length, false, func(p *formats.Point) string { return decimal(p.Chainage, p.Chained) }},
-	{"Offset", length, false, func(p *formats.Point) string { return decimal(p.Offset, p.Chained) }},
-	{"Code", textual, false, func(p *formats.Point) string { return p.Code }},
-	{"Layer", textual, false, func(p *formats.Point) string { return p.Layer }},
-	{"Run", textual, false, func(p *formats.Point) string { return p.Run }},
-	{"Staffed", textual, false, func(p *formats.Point) string { return p.Staffed }},
-	{"Set-up", textual, false, func(p *formats.Point) string { return p.Setup }},
-	{"Time", textual, false, func(p *formats.Point) string { return p.Time }},
-	{"Description", textual, false, func(p *formats.Point) string { return p.Desc }},
-}
-
 func decimal(d unit.Decimal, set bool) string {
 	if !set {
 		return ""
@@ -94,15 +75,22 @@ func decimal(d unit.Decimal, set bool) string {
 	return d.String()
 }
 
-// used are the columns that always stand and those that some record fills.
-func used[T any](all []column[T], records []T) []column[T] {
-	var out []column[T]
-	for _, c := range all {
-		if c.always || slices.ContainsFunc(records, func(r T) bool { return c.cell(&r) != "" }) {
-			out = append(out, c)
-		}
+func lineOfBook(r *formats.BookRow) bookLine {
+	l := bookLine{Point: r.Point, BS: reading(r.BS), IS: reading(r.IS), FS: reading(r.FS),
+		BSUpper: reading(r.WiresBS.Upper), BSLower: reading(r.WiresBS.Lower), ISUpper: reading(r.WiresIS.Upper), ISLower: reading(r.WiresIS.Lower),
+		FSUpper: reading(r.WiresFS.Upper), FSLower: reading(r.WiresFS.Lower), Rise: reading(r.Rise), Fall: reading(r.Fall), Collimation: reading(r.Collimation),
+		Level: reading(r.Level), Known: reading(r.Known), Distance: reading(r.Distance), DistanceBS: reading(r.DistanceBS), DistanceFS: reading(r.DistanceFS),
+		Code: r.Code, Staffed: r.Staffed, Run: r.Run, Chainage: reading(r.Chainage), Offset: reading(r.Offset), Remark: r.Remark}
+	if r.Inverted {
+		l.Inverted = "yes"
 	}
-	return out
+	return l
+}
+
+func lineOfPoint(p *formats.Point) pointLine {
+	return pointLine{Point: p.ID, Easting: decimal(p.E, p.Placed), Northing: decimal(p.N, p.Placed), Level: decimal(p.Z, p.Levelled),
+		Chainage: decimal(p.Chainage, p.Chained), Offset: decimal(p.Offset, p.Chained), Code: p.Code, Layer: p.Layer, Run: p.Run, Staffed: p.Staffed,
+		Setup: p.Setup, Time: p.Time, Description: p.Desc}
 }
 
 // Grid is a table to write: headings first, then a row a record.
@@ -112,51 +100,81 @@ type Grid struct {
 	Rows   [][]string
 }
 
+// Write takes a record from the encoder, which reuses it.
+func (g *Grid) Write(record []string) error {
+	g.Rows = append(g.Rows, append([]string(nil), record...))
+	return nil
+}
+
 // Grids writes the books and points of a document as tables, with headings
 // that name the unit.
 func Grids(d *formats.Document, opt formats.EncodeOptions) ([]Grid, error) {
+	or := func(u unit.Unit) unit.Unit {
+		if u.Known() {
+			return u
+		}
+		return opt.Unit
+	}
 	var out []Grid
 	for i := range d.Books {
 		b := &d.Books[i]
-		u := b.Unit
-		if !u.Known() {
-			u = opt.Unit
+		keep := map[string]bool{"Inverted": b.HasFlag}
+		g, err := gridOf(b.Name, b.Rows, lineOfBook, keep, map[string]unit.Unit{"table": or(b.Unit), "sight": b.DistIn})
+		if err != nil {
+			return nil, err
 		}
-		cols := used(bookColumns, b.Rows)
-		if b.HasFlag && !slices.ContainsFunc(cols, func(c column[formats.BookRow]) bool { return c.heading == "Inverted" }) {
-			cols = append(cols, column[formats.BookRow]{heading: "Inverted", cell: func(*formats.BookRow) string { return "" }})
-		}
-		out = append(out, gridOf(b.Name, cols, b.Rows, u, b.DistIn))
+		out = append(out, g)
 	}
 	if len(d.Points) > 0 || len(d.Books) == 0 {
-		u := d.Units.Linear
-		if !u.Known() {
-			u = opt.Unit
+		g, err := gridOf("Points", d.Points, lineOfPoint, nil, map[string]unit.Unit{"table": or(d.Units.Linear)})
+		if err != nil {
+			return nil, err
 		}
-		out = append(out, gridOf("Points", used(pointColumns, d.Points), d.Points, u, unit.Unit{}))
+		out = append(out, g)
 	}
 	return out, nil
 }
 
-func gridOf[T any](name string, cols []column[T], records []T, u, distance unit.Unit) Grid {
-	g := Grid{Name: name, Number: make([]bool, len(cols)), Rows: make([][]string, 0, len(records)+1)}
-	line := make([]string, len(cols))
-	for i, c := range cols {
-		line[i], g.Number[i] = c.heading, c.kind != textual
-		switch {
-		case c.kind == length && u.Known():
-			line[i] += " (" + u.Name + ")"
-		case c.kind == sight && distance.Known():
-			line[i] += " (" + distance.Name + ")"
-		}
+// gridOf encodes records by their tagged lines, leaves out columns that nothing
+// fills, and puts the units into the headings.
+func gridOf[R, L any](name string, records []R, line func(*R) L, keep map[string]bool, units map[string]unit.Unit) (Grid, error) {
+	g := Grid{Name: name}
+	enc := csvutil.NewEncoder(&g)
+	var none L
+	if err := enc.EncodeHeader(none); err != nil {
+		return g, err
 	}
-	g.Rows = append(g.Rows, line)
 	for i := range records {
-		line := make([]string, len(cols))
-		for k, c := range cols {
-			line[k] = c.cell(&records[i])
+		if err := enc.Encode(line(&records[i])); err != nil {
+			return g, err
 		}
-		g.Rows = append(g.Rows, line)
 	}
-	return g
+	t := reflect.TypeFor[L]()
+	used := make([]bool, t.NumField())
+	for k := range used {
+		used[k] = t.Field(k).Tag.Get("always") != "" || keep[t.Field(k).Tag.Get("csv")]
+		for i := 1; i < len(g.Rows) && !used[k]; i++ {
+			used[k] = g.Rows[i][k] != ""
+		}
+	}
+	for k := range used {
+		if !used[k] {
+			continue
+		}
+		in := t.Field(k).Tag.Get("in")
+		g.Number = append(g.Number, in != "")
+		if u := units[in]; u.Known() {
+			g.Rows[0][k] = strings.TrimSpace(g.Rows[0][k]) + " (" + u.Name + ")"
+		}
+	}
+	for i, row := range g.Rows {
+		kept := row[:0]
+		for k, cell := range row {
+			if used[k] {
+				kept = append(kept, cell)
+			}
+		}
+		g.Rows[i] = kept
+	}
+	return g, nil
 }
