@@ -1,6 +1,7 @@
 package qa
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -44,8 +45,8 @@ type bookShots struct{ shots []convert.Shot }
 type running struct {
 	kind     *Check
 	common   *job.Common
-	surveys  []bool // by survey; nil = all
-	outline  *convert.Outline
+	surveys  []bool             // by survey; nil = all
+	outlines []*convert.Outline // any of them selects
 	measurer Measurer
 	cannot   string // why nothing of this check can be assessed
 	tally    tally
@@ -271,6 +272,7 @@ func (r *Run) buildSurface(at formats.Pos, d *job.Design, doc *formats.Document,
 		r.problem(found[0].Pos, d.Name, "the surface %q cannot be used: %v", d.Surface, err)
 		return
 	}
+	r.Head.Notes = append(r.Head.Notes, s.Notes...)
 	r.Head.Design.Surfaces[d.Name] = s
 	delete(r.unbuilt, d.Name)
 }
@@ -369,6 +371,9 @@ func (r *Run) start(kinds []*Check) error {
 			return err
 		}
 		m, err := run.kind.Start(c.Params, r.Head.Design, &r.Head.Frame)
+		if err == nil && run.cannot != "" {
+			m = nil // the polygon cannot be used
+		}
 		if err != nil {
 			run.cannot = err.Error()
 			if !r.unbuilt[run.common.Design] { // else why is said at the design
@@ -406,25 +411,25 @@ func (r *Run) selectSurveys(run *running, check int) error {
 	return nil
 }
 
-// outline makes the polygon of a check, from corners or from a file.
+// outline makes the polygons of a check, from corners or from a file. Every
+// polygon of a file is one of its own: a shot is selected by any of them.
 func (r *Run) outline(run *running, at formats.Pos) error {
 	o := run.common.Shots.Polygon
 	if o == nil {
 		return nil
 	}
-	var rings [][]convert.Place
+	f := &r.Head.Frame
+	var polygons [][][]convert.Place
+	var placeErr error
 	if o.File == "" {
 		ring := make([]convert.Place, len(o.Corners))
 		for i, c := range o.Corners {
 			p, err := r.place(c[0], c[1])
-			if err != nil {
-				r.problem(at, "polygon", "%v", err)
-			}
-			ring[i] = p
+			ring[i], placeErr = p, cmp.Or(placeErr, err)
 		}
-		rings = append(rings, ring)
+		polygons = append(polygons, [][]convert.Place{ring})
 	} else {
-		d, err := r.decode(o.File, "outline", formats.Options{Unit: r.Head.Frame.Unit})
+		d, err := r.decode(o.File, "outline", formats.Options{Unit: f.Unit})
 		if err != nil {
 			return err
 		}
@@ -432,29 +437,31 @@ func (r *Run) outline(run *running, at formats.Pos) error {
 			if o.Name != "" && d.Polygons[k].Name != o.Name {
 				continue
 			}
+			var rings [][]convert.Place
 			for _, ring := range d.Polygons[k].Rings {
 				places := make([]convert.Place, len(ring))
 				for i, v := range ring {
-					p, err := r.Head.Frame.Place(v.E, v.N, r.Head.Frame.Unit)
-					if err != nil {
-						r.problem(d.Polygons[k].Pos, "polygon", "%v", err)
-					}
-					places[i] = p
+					p, err := f.Place(v.E, v.N, f.Unit)
+					places[i], placeErr = p, cmp.Or(placeErr, err)
 				}
 				rings = append(rings, places)
 			}
+			polygons = append(polygons, rings)
 		}
-		if len(rings) == 0 {
-			r.problem(at, "polygon", "%s has no outline %q", o.File, o.Name)
+		if len(polygons) == 0 {
+			placeErr = cmp.Or(placeErr, fmt.Errorf("%s has no polygon named %q", o.File, o.Name))
 		}
 	}
-	out, err := convert.NewOutline(rings)
-	if err != nil {
-		r.problem(at, "polygon", "%v", err)
-		run.cannot = "the polygon of the check cannot be used: " + err.Error()
-		return nil
+	for _, rings := range polygons {
+		out, err := convert.NewOutline(rings)
+		placeErr = cmp.Or(placeErr, err)
+		run.outlines = append(run.outlines, out)
 	}
-	run.outline = out
+	if placeErr != nil {
+		r.problem(at, "polygon", "%v", placeErr)
+		run.cannot = "the polygon of the check cannot be used: " + placeErr.Error()
+		run.outlines = nil
+	}
 	return nil
 }
 

@@ -2,6 +2,7 @@ package qa
 
 import (
 	"fmt"
+	"slices"
 
 	"sightrail/convert"
 	"sightrail/formats"
@@ -169,7 +170,10 @@ func (c *running) selects(survey int, file string, shot *convert.Shot) bool {
 	if ch := sel.Chainage; ch != nil && (!shot.Chained || shot.Chainage < ch.From.Length || shot.Chainage > ch.To.Length) {
 		return false
 	}
-	return c.outline == nil || shot.Placed && c.outline.Contains(shot.Place)
+	if len(c.outlines) == 0 {
+		return true
+	}
+	return shot.Placed && slices.ContainsFunc(c.outlines, func(o *convert.Outline) bool { return o.Contains(shot.Place) })
 }
 
 // measure has the check measure what it selected. A shot that arrived not

@@ -35,6 +35,9 @@ func (d *decoder) networkStart(name string, a attrs) {
 	case "CircStruct", "RectStruct", "InletStruct", "OutletStruct", "Connection":
 		if d.struc != nil {
 			d.struc.Kind = structKinds[name]
+			if name == "CircStruct" {
+				d.struc.Diameter = d.number(a, "diameter")
+			}
 		}
 	case "Invert":
 		if d.struc != nil {
@@ -99,6 +102,9 @@ func (d *decoder) finishPipes() {
 			u, declared = d.opt.DimUnit, true
 		}
 		sized := 0
+		for k := range n.Structures {
+			n.Structures[k].DimUnit = u
+		}
 		for k := range n.Pipes {
 			n.Pipes[k].DimUnit = u
 			if n.Pipes[k].Bore.Set {
