@@ -247,6 +247,9 @@ func (b *Builder) noHeading() {
 	b.refuse(b.at.At(1, 0), "", "no row of headings was found (the file begins with %q); %s; for a file without headings declare them in the job: \"columns: [name, northing, easting, level, description]\"", b.sample, want)
 }
 
+// textual are the columns in which any word may be data.
+var textual = map[string]bool{Name: true, Remark: true, Code: true, Staffed: true, Run: true, Layer: true, Setup: true, Time: true, Description: true, Inverted: true}
+
 // goesOn reports whether a row goes on with the heading above it: the rest of
 // its words, or the units. It holds no digit, at least one heading means something with
 // its word, and none loses its meaning by it.
@@ -273,8 +276,11 @@ func (b *Builder) goesOn(row int, cells []Cell) bool {
 		switch {
 		case t != "" && plainWord(t) == "", old.Role != "" && c.Role == "":
 			return false
-		case t != "" && c.Role != "" && (plainWord(outside) != "" || c.Unit.Known() && !old.Unit.Known()):
+		case t == "" || c.Role == "":
+		case c.Unit.Known() && !old.Unit.Known(), c.Role != old.Role && plainWord(outside) != "":
 			adds++
+		case plainWord(outside) != "" && !textual[c.Role]:
+			adds++ // a word in a column of numbers; in a column of texts it may be a name
 		}
 	}
 	if adds == 0 {
