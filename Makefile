@@ -28,10 +28,13 @@ fuzz: ## every decoder, FUZZTIME each
 	@for p in landxml:FuzzDecode csvfile:FuzzDecode geojson:FuzzDecode xlsx:FuzzDecode xlsx:FuzzSheet; do \
 	  $(GO) test ./formats/$${p%%:*} -run '^$$' -fuzz "^$${p##*:}$$" -fuzztime $(or $(FUZZTIME),20s) || exit 1; done
 
+interop: ## outside witnesses: xmllint, GDAL (and ../shared)
+	bash .ci/interop
+
 bench: ## benchmarks of every stage
 	$(GO) test ./... -run '^$$' -bench . -benchmem
 
 cover: ## coverage of all packages
 	$(GO) test ./... -cover
 
-.PHONY: help build demo test lint race fuzz bench cover
+.PHONY: help build demo test lint race fuzz interop bench cover

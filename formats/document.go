@@ -246,8 +246,9 @@ type Structure struct {
 	Kind    string // "circular", "rectangular", "inlet", "outlet", "connection"
 	Desc    string
 
-	Diameter Reading   // inside, of a circular structure
-	DimUnit  unit.Unit // of Diameter; zero when the file does not say
+	Diameter      Reading   // inside, of a circular structure
+	Length, Width Reading   // inside, of a rectangular structure
+	DimUnit       unit.Unit // of these; zero when the file does not say
 }
 
 // Invert is a pipe's invert in a structure.
@@ -267,7 +268,9 @@ type Pipe struct {
 	Shape      string    // "circular", "egg", "elliptical", "rectangular", "channel" or ""
 	Bore       Reading   // inside diameter or height
 	Wall       Reading   // thickness
-	DimUnit    unit.Unit // of Bore and Wall; zero when the file does not say
+	Width      Reading   // inside, of a pipe that is not circular; of a channel, at the top
+	Bottom     Reading   // width of a channel at the bottom
+	DimUnit    unit.Unit // of these; zero when the file does not say
 	Material   string
 	Slope      Reading // as stated
 	Length     Reading // as stated

@@ -41,6 +41,9 @@ func (k *convertCmd) run(c *console) int {
 	if sameFile(k.In, k.Out) {
 		return c.fail(fmt.Errorf("%s is the file that is read; write to another name", shown(k.Out)))
 	}
+	for _, line := range formats.Lines(d.Notes, c.all) {
+		c.say("note: %s", line)
+	}
 	lost := losses(d, to)
 	for _, l := range lost {
 		c.say("%s: not carried to %s: %s", shown(k.In), to.Title, l)

@@ -2,7 +2,6 @@ package landxml
 
 import (
 	"errors"
-	"fmt"
 	"io"
 	"strings"
 
@@ -15,64 +14,75 @@ import (
 // decoder walks one file.
 type decoder struct {
 	*scanner
-	doc    *formats.Document
-	opt    formats.Options
-	pos    formats.Pos // file
-	root   string      // namespace of the root element
-	skip   int         // depth inside an element that is not read
-	path   []string    // local names of open elements
-	text   []byte      // of the element being collected
-	textAt formats.Pos // where it begins
-	want   bool        // text is collected
-	bad    int         // problems not kept
+	doc   *formats.Document
+	opt   formats.Options
+	pos   formats.Pos // the file
+	plain bool        // lists of points and faces are read by readPlain
 
-	spaces map[string]string // prefix → namespace
+	path   []string // local names of open elements
+	skip   int      // depth inside an element that is not read
+	spaces []space  // namespaces declared by open elements
+	ns     string   // namespace of the root element
 
-	units     []seenUnits
-	netLinear []seenUnits // Units elements inside networks
-	netUnits  unit.Unit   // diameter unit of the Pipes being read
-	ownUnits  []unit.Unit // that of every network
+	want    bool   // the text of an element is gathered
+	wantAt  int    // its depth
+	content []byte // the text so far
+	textRow int    // where it begins
+	textCol int
 
-	points  []cgPoint
-	groups  int
-	surf    *surfaceReader
-	align   *formats.Alignment
-	net     *formats.Network
-	struc   *formats.Structure
-	pipe    *formats.Pipe
-	centers []centerRef
-	nan     int
-	fatal   bool
+	units  []statedUnits // of the file
+	points []cgPoint
+	surf   *surfaceReader
+	align  *formats.Alignment
+	net    *networkReader
+	areas  []statedArea
+	nets   []*networkReader
+	unread tally // elements that are not read, by name
+	nan    tally // attributes that hold NaN, by name
+	long   int   // numbers that lost digits
+	bad    int   // problems that were not kept
 }
+
+// space is one namespace declaration.
+type space struct {
+	prefix, uri string
+	depth       int // of the element that declares it
+}
+
+// errOther stops the walk: the problem is written, the rest is of no use.
+var errOther = errors.New("the file is no LandXML that is read")
 
 // Decode reads a LandXML file. Coordinates stay decimals in the linear unit of
 // the file; northing and easting are put in their places.
 func Decode(r io.Reader, name string, opt formats.Options) (*formats.Document, error) {
-	d := &decoder{doc: &formats.Document{File: name, Format: "landxml"}, opt: opt, pos: formats.Pos{File: name}, spaces: map[string]string{}}
-	u, enc, err := utf8Reader(r)
+	return decode(r, name, opt, true)
+}
+
+func decode(r io.Reader, name string, opt formats.Options, plain bool) (*formats.Document, error) {
+	d := &decoder{doc: &formats.Document{File: name, Format: "landxml"}, opt: opt, pos: formats.Pos{File: name}, plain: plain, unread: tally{}, nan: tally{}}
+	text, enc, refusal, err := utf8Reader(r, opt.Encoding)
 	if err != nil {
-		if u == nil && enc != "" {
-			d.doc.Refuse(d.pos.At(1, 1), "encoding", "%v", err)
-			return d.doc, nil
-		}
 		return nil, err
 	}
-	if enc != "utf-8" {
-		d.doc.About = append(d.doc.About, formats.Property{Name: "encoding", Value: enc})
-	}
-	d.scanner = newScanner(u)
-	if err := d.walk(); err != nil {
-		var x *errXML
-		if !errors.As(err, &x) {
-			return nil, err
-		}
-		d.doc.Problems = append(d.doc.Problems, formats.Problem{Pos: d.pos.At(x.row, x.col), Text: x.text})
-		// what a broken file still said is not to be trusted
-		d.doc.Surfaces, d.doc.Networks, d.doc.Alignments, d.points = nil, nil, nil, nil
+	if refusal != "" {
+		d.doc.Refuse(d.pos.At(1, 1), "encoding", "%s", refusal)
 		return d.doc, nil
 	}
-	if d.fatal {
-		d.doc.Surfaces, d.doc.Networks, d.doc.Alignments = nil, nil, nil
+	if enc != "utf-8" {
+		d.about("encoding", enc)
+	}
+	d.scanner = newScanner(text, enc != "utf-8")
+	if err := d.walk(); err != nil {
+		var x *errXML
+		if errors.As(err, &x) {
+			d.doc.Refuse(d.pos.At(x.row, x.col), "", "%s", x.text)
+		} else if err != errOther {
+			return nil, err
+		}
+		// what a broken file still said is not to be trusted
+		d.doc.Surfaces, d.doc.Alignments = nil, nil
+		formats.SortProblems(d.doc.Problems)
+		formats.SortProblems(d.doc.Notes)
 		return d.doc, nil
 	}
 	err = d.finish()
@@ -83,18 +93,29 @@ func Decode(r io.Reader, name string, opt formats.Options) (*formats.Document, e
 
 func (d *decoder) here() formats.Pos { return d.pos.At(d.row, d.at) }
 
+// refuse adds a problem at the current event.
 func (d *decoder) refuse(field, format string, args ...any) {
+	d.refuseAt(d.here(), field, format, args...)
+}
+
+func (d *decoder) refuseAt(at formats.Pos, field, format string, args ...any) {
 	if len(d.doc.Problems) >= formats.MaxProblemsKept {
 		d.bad++
 		return
 	}
-	d.doc.Refuse(d.here(), field, format, args...)
+	d.doc.Refuse(at, field, format, args...)
+}
+
+func (d *decoder) note(at formats.Pos, field, format string, args ...any) {
+	if len(d.doc.Notes) < formats.MaxProblemsKept {
+		d.doc.Note(at, field, format, args...)
+	}
 }
 
 // walk reads all events.
 func (d *decoder) walk() error {
 	for {
-		kind, full, raw, err := d.next()
+		kind, full, text, err := d.next()
 		if err != nil {
 			return err
 		}
@@ -102,66 +123,106 @@ func (d *decoder) walk() error {
 		case gosax.EventEOF:
 			return nil
 		case gosax.EventStart:
-			empty := d.empty
 			if d.skip > 0 {
-				if !empty {
+				if !d.empty {
 					d.skip++
 				}
 				continue
 			}
-			name, foreign := d.resolve(full, attrs(raw))
-			if foreign || d.fatal {
-				if !empty {
-					d.skip = 1
-				}
-				continue
-			}
-			d.path = append(d.path, name)
-			if err := d.start(name, attrs(raw)); err != nil {
+			if err := d.open(full); err != nil {
 				return err
-			}
-			if empty {
-				d.end(name)
-				d.path = d.path[:len(d.path)-1]
 			}
 		case gosax.EventEnd:
 			if d.skip > 0 {
 				d.skip--
 				continue
 			}
-			d.end(d.path[len(d.path)-1])
-			d.path = d.path[:len(d.path)-1]
+			d.close()
+			if d.surf != nil && d.plain {
+				d.readPlain()
+			}
 		case gosax.EventText, gosax.EventCData:
-			if d.want && d.skip == 0 {
-				if len(d.text) == 0 {
-					d.textAt = d.here()
+			if d.gathering() && d.skip == 0 {
+				if err := d.gather(text, kind == gosax.EventText); err != nil {
+					return err
 				}
-				d.text = append(d.text, raw...)
 			}
 		}
 	}
 }
 
-// resolve returns the local name of an element, and whether it belongs to
-// another namespace than the root.
-func (d *decoder) resolve(full string, a attrs) (name string, foreign bool) {
-	prefix, name := local(full)
+// open handles a start tag, and the end of an element that is empty.
+func (d *decoder) open(full string) error {
+	if d.want {
+		d.content = append(d.content, ' ') // a child parts the text before from that behind
+	}
+	empty := d.empty
+	name, mine := d.resolve(full)
 	if len(d.path) == 0 {
-		d.rootElement(prefix, name, a)
-		return name, false
-	}
-	if prefix == "" {
-		// most elements have few attributes; a default namespace among them is rare
-		if ns, ok := a.get("xmlns"); ok && ns != d.root {
-			return name, true
+		if !d.rootElement(full, name) {
+			return errOther
 		}
-		return name, false
+		mine = true
 	}
-	ns, ok := a.get("xmlns:" + prefix)
-	if !ok {
-		ns, ok = d.spaces[prefix]
+	if !mine {
+		d.dropSpaces()
+		if !empty {
+			d.skip = 1
+		}
+		return nil
 	}
-	return name, ok && ns != d.root && !strings.Contains(ns, "landxml.org")
+	d.path = append(d.path, name)
+	d.start(name, d.attrs)
+	if empty {
+		d.close()
+	} else if d.surf != nil && d.plain {
+		d.readPlain()
+	}
+	return nil
+}
+
+func (d *decoder) close() {
+	d.end(d.path[len(d.path)-1])
+	d.path = d.path[:len(d.path)-1]
+	d.dropSpaces()
+}
+
+// gather adds to the text of an element. In a CDATA section references are not
+// resolved.
+func (d *decoder) gather(text []byte, resolve bool) (err error) {
+	if len(d.content) == 0 {
+		d.textRow, d.textCol = d.row, d.at
+	}
+	if !resolve {
+		d.content = append(d.content, text...)
+		return nil
+	}
+	if d.content, err = appendText(d.content, text, false); err != nil {
+		return d.fault("%v", err)
+	}
+	return nil
+}
+
+// collect begins to gather the text of an element, without that of its
+// children.
+func (d *decoder) collect() {
+	if d.want {
+		d.refuse("", "<%s> stands inside another element of coordinates, where it does not belong", d.parent(0))
+	}
+	d.want, d.wantAt, d.content = true, len(d.path), d.content[:0]
+}
+
+// gathering reports whether the innermost element is the one whose text is
+// gathered.
+func (d *decoder) gathering() bool { return d.want && len(d.path) == d.wantAt }
+
+// collected ends it.
+func (d *decoder) collected() []byte {
+	if len(d.content) == 0 {
+		d.textRow, d.textCol = d.row, d.at
+	}
+	d.want = false
+	return d.content
 }
 
 // parent is the element n levels above the current one.
@@ -172,147 +233,23 @@ func (d *decoder) parent(n int) string {
 	return ""
 }
 
-var versions = map[string]string{
-	"http://www.landxml.org/schema/LandXML-1.0": "1.0",
-	"http://www.landxml.org/schema/LandXML-1.1": "1.1",
-	"http://www.landxml.org/schema/LandXML-1.2": "1.2",
-	"http://www.landxml.org/schema/LandXML-2.0": "2.0",
-}
-
-// rootElement judges the root: its name, namespace and version.
-func (d *decoder) rootElement(prefix, name string, a attrs) {
-	if name != "LandXML" {
-		d.refuse("", "the root element is <%s>, not <LandXML>; this is another kind of XML", name)
-		d.fatal = true
-		return
-	}
-	for b := []byte(a); len(b) > 0; {
-		x, rest, err := gosax.NextAttribute(b)
-		if err != nil || len(x.Key) == 0 {
-			break
-		}
-		if p, ok := strings.CutPrefix(string(x.Key), "xmlns:"); ok {
-			d.spaces[p] = unquote(x.Value)
-		}
-		b = rest
-	}
-	d.root = a.text("xmlns")
-	if prefix != "" {
-		d.root = d.spaces[prefix]
-	}
-	version, stated := versions[d.root], a.text("version")
-	switch {
-	case version != "":
-		if stated != "" && stated != version {
-			d.doc.Note(d.here(), "version", "the version attribute says %s and the namespace %s; the elements are the same and it is read", stated, version)
-		}
-	case d.root == "":
-		d.doc.Note(d.here(), "xmlns", "the file has no namespace; it is read as LandXML")
-		version = stated
-	case strings.Contains(d.root, "landxml.org/schema/LandXML-"):
-		d.refuse("xmlns", "the namespace %s is no version that is known here (1.0, 1.1, 1.2, 2.0); export the file as LandXML 1.2", d.root)
-		d.fatal = true
-		return
-	default:
-		d.doc.Note(d.here(), "xmlns", "the namespace %s is that of a profile; the file is read as LandXML", d.root)
-		version = stated
-	}
-	if version == "" {
-		d.doc.Note(d.here(), "version", "the file does not say its LandXML version")
-	}
-	d.about("LandXML version", version)
-	for _, k := range []string{"date", "time"} {
-		d.about(k, a.text(k))
-	}
-}
-
-func (d *decoder) about(name, value string) {
-	if value != "" && valid(value) {
-		d.doc.About = append(d.doc.About, formats.Property{Name: name, Value: value})
-	}
-}
-
-// name reads a name attribute. Spaces in it are kept.
-func (d *decoder) name(a attrs, key string) string {
-	s := a.text(key)
-	if !valid(s) {
-		d.refuse(key, "%q holds bytes that are not text in the encoding of the file; save the file again as UTF-8", s)
-		return strings.ToValidUTF8(s, "�")
-	}
-	return s
-}
-
-// number reads an attribute that holds one number; it may be absent.
-func (d *decoder) number(a attrs, key string) formats.Reading {
-	raw := a.raw(key)
-	if raw == nil {
-		return formats.Reading{}
-	}
-	t := trim(raw)
-	if len(t) == 0 {
-		return formats.Reading{}
-	}
-	v, _, err := unit.ParseDecimal(t)
-	if err != nil {
-		d.refuse(key, "%q is not a number", string(t))
-		return formats.Reading{}
-	}
-	return formats.Reading{Set: true, Value: v, Col: d.at}
-}
-
-// numbers splits a list of numbers. ok is false when one is not a number.
-func (d *decoder) numbers(text []byte, into []unit.Decimal, what string) (_ []unit.Decimal, ok bool) {
-	for i := 0; i < len(text); {
-		for i < len(text) && blank(text[i]) {
-			i++
-		}
-		j := i
-		for j < len(text) && !blank(text[j]) {
-			j++
-		}
-		if j == i {
-			break
-		}
-		v, _, err := unit.ParseDecimal(text[i:j])
-		if err != nil {
-			d.row, d.at = d.textAt.Row, d.textAt.Col
-			d.refuse(what, "%q is not a coordinate", string(text[i:j]))
-			return into, false
-		}
-		into = append(into, v)
-		i = j
-	}
-	return into, true
-}
-
-func blank(c byte) bool { return c == ' ' || c == '\n' || c == '\t' || c == '\r' }
-
-func trim(b []byte) []byte {
-	for len(b) > 0 && blank(b[0]) {
-		b = b[1:]
-	}
-	for len(b) > 0 && blank(b[len(b)-1]) {
-		b = b[:len(b)-1]
-	}
-	return b
-}
-
-// collect begins to gather the text of an element.
-func (d *decoder) collect() { d.want, d.text = true, d.text[:0] }
-
 // start handles a start tag by where it stands.
-func (d *decoder) start(name string, a attrs) error {
-	if d.surf != nil {
-		return d.surfaceStart(name, a)
-	}
-	if d.net != nil {
+func (d *decoder) start(name string, a attrs) {
+	switch {
+	case d.surf != nil:
+		d.surfaceStart(name, a)
+		return
+	case d.net != nil:
 		d.networkStart(name, a)
-		return nil
+		return
+	}
+	if len(d.path) == 2 && !readElements[name] {
+		d.unread.add(name)
 	}
 	switch name {
 	case "Metric", "Imperial":
-		if d.parent(1) == "Units" {
-			d.unitsElement(name, a)
+		if d.parent(1) == "Units" && len(d.path) == 3 {
+			d.units = append(d.units, d.statedUnits(name, a))
 		}
 	case "CoordinateSystem":
 		d.coordinateSystem(a)
@@ -320,14 +257,14 @@ func (d *decoder) start(name string, a attrs) error {
 		d.about("project", a.text("name"))
 	case "Application":
 		d.about("application", strings.TrimSpace(a.text("name")+" "+a.text("version")))
-	case "CgPoints":
-		d.groups++
 	case "CgPoint":
 		d.pointStart(a)
 	case "Surface":
-		d.surf = &surfaceReader{s: formats.Surface{Name: d.name(a, "name"), Desc: d.name(a, "desc"), Pos: d.here(), Source: "nothing"}}
+		d.surfaceBegin(a)
 	case "Alignment":
-		d.alignmentStart(a)
+		d.align = &formats.Alignment{Name: a.text("name"), Pos: d.here()}
+		d.align.StaStart = d.station(a, "staStart")
+		d.align.Length = d.station(a, "length")
 	case "Line", "Curve", "Spiral", "IrregularLine", "Chain":
 		if d.align != nil && d.parent(1) == "CoordGeom" {
 			d.align.Elements++
@@ -337,9 +274,8 @@ func (d *decoder) start(name string, a attrs) error {
 			d.align.Profiles++
 		}
 	case "PipeNetwork":
-		d.net = &formats.Network{Name: d.name(a, "name"), Type: a.text("pipeNetType"), Pos: d.here()}
+		d.networkBegin(a)
 	}
-	return nil
 }
 
 // end handles an end tag.
@@ -349,7 +285,7 @@ func (d *decoder) end(name string) {
 		d.surfaceEnd(name)
 	case d.net != nil:
 		d.networkEnd(name)
-	case name == "CgPoint":
+	case name == "CgPoint" && d.gathering():
 		d.pointEnd()
 	case name == "Alignment" && d.align != nil:
 		d.doc.Alignments = append(d.doc.Alignments, *d.align)
@@ -357,54 +293,24 @@ func (d *decoder) end(name string) {
 	}
 }
 
-func (d *decoder) alignmentStart(a attrs) {
-	d.align = &formats.Alignment{Name: d.name(a, "name"), Pos: d.here()}
-	d.align.StaStart = d.number(a, "staStart").Value
-	d.align.Length = d.number(a, "length").Value
-}
-
-func (d *decoder) coordinateSystem(a attrs) {
-	c := &d.doc.CRS
-	if code := strings.TrimSpace(a.text("epsgCode")); code != "" {
-		code = strings.TrimSpace(strings.TrimPrefix(strings.ToUpper(code), "EPSG:"))
-		if strings.Trim(code, "0123456789") == "" && code != "" {
-			c.EPSG = code
-		} else {
-			d.doc.Note(d.here(), "epsgCode", "%q is not an EPSG code and is not used", a.text("epsgCode"))
-		}
-	}
-	for _, k := range []string{"horizontalCoordinateSystemName", "projectedCoordinateSystemName", "name", "desc", "horizontalDatum"} {
-		if c.Name == "" {
-			c.Name = d.name(a, k)
-		}
-	}
-	for _, k := range []string{"verticalCoordinateSystemName", "verticalDatum"} {
-		if c.Vertical == "" {
-			c.Vertical = d.name(a, k)
-		}
-	}
-}
-
 // finish puts together what needed the whole file.
 func (d *decoder) finish() error {
 	d.finishUnits()
-	d.finishPipes()
+	d.finishAreas()
+	d.finishNetworks()
 	d.finishPoints()
 	d.finishCenters()
-	if d.nan > 0 {
-		d.doc.Note(d.pos, "thickness", "the thickness of %d pipes is NaN and is taken as not given", d.nan)
+	if n := d.unread.String(); n != "" {
+		d.note(d.pos, "", "these elements are not read, but for the points in them: %s", n)
+	}
+	for _, k := range d.nan.names() {
+		d.note(d.pos, k, "values that are NaN (not a number), taken as not given: %d", d.nan[k])
+	}
+	if d.long > 0 {
+		d.note(d.pos, "", "numbers of more than %d digits, rounded to %d with fewer than %d decimals left: %d", unit.MaxDigits, unit.MaxDigits, enoughPlaces, d.long)
 	}
 	if d.bad > 0 {
-		d.doc.Refuse(d.pos, "", "%s", fmt.Sprintf("and %d problems more, not listed", d.bad))
+		d.doc.Refuse(d.pos, "", "further problems, not listed: %d", d.bad)
 	}
-	d.doc.PointCount = len(d.doc.Points)
-	if d.opt.Points != nil {
-		for i := 0; i < len(d.doc.Points); i += formats.BatchSize {
-			if err := d.opt.Points(d.pos, d.doc.Points[i:min(i+formats.BatchSize, len(d.doc.Points))]); err != nil {
-				return err
-			}
-		}
-		d.doc.Points = nil
-	}
-	return nil
+	return d.handOver()
 }

@@ -5,11 +5,13 @@
 // before anything is interpreted; without them, and without a declared unit,
 // the file is refused. Faces marked invisible are kept and marked. Directions
 // in the file are never used. An absent invert stays absent: a sump is not an
-// invert. Names of persons in the file are not read.
+// invert. Names of persons in the file are not read. What is not read at all is
+// named in a note.
 package landxml
 
 import (
 	"bytes"
+	"strings"
 
 	"sightrail/formats"
 )
@@ -25,8 +27,23 @@ var Format = &formats.Format{
 	Holds:      []formats.Kind{formats.Points, formats.Attributes, formats.Surfaces, formats.Networks, formats.CRSName, formats.UnitName},
 }
 
-// sniff looks for the root element; in UTF-16 every second byte is zero.
-func sniff(_ string, head []byte) bool {
+// sniff looks for the root element, or for any XML in a file whose ending says
+// LandXML: Decode can say better what is wrong with it. In UTF-16 every second
+// byte is zero.
+func sniff(name string, head []byte) bool {
 	plain := bytes.ReplaceAll(head, []byte{0}, nil)
+	for _, mark := range []string{"\xef\xbb\xbf", "\xff\xfe", "\xfe\xff"} {
+		plain = bytes.TrimPrefix(plain, []byte(mark))
+	}
+	plain = trim(plain)
+	if !bytes.HasPrefix(plain, []byte("<")) {
+		return false
+	}
+	low := strings.ToLower(name)
+	for _, x := range []string{".xml", ".landxml"} {
+		if strings.HasSuffix(low, x) {
+			return true
+		}
+	}
 	return bytes.Contains(plain, []byte("<LandXML")) || bytes.Contains(plain, []byte(":LandXML"))
 }

@@ -2,6 +2,8 @@ package landxml
 
 import (
 	"fmt"
+	"math"
+	"strings"
 
 	"sightrail/formats"
 	"sightrail/formats/unit"
@@ -10,219 +12,346 @@ import (
 // surfaceReader reads one Surface. Faces keep the numbers of their points until
 // the surface ends, because nothing says that points come first.
 type surfaceReader struct {
-	s       formats.Surface
-	faulty  string // the first thing that makes it unusable
-	at      formats.Pos
-	faces   [][3]int32
-	id      int
-	idText  string
+	s           formats.Surface
+	depth       int    // of the Surface element
+	fault       string // the first thing that makes it unusable
+	at          formats.Pos
+	vertices    pile[formats.Vertex]
+	faces       pile[formats.Face] // V holds numbers of points
+	definitions int
+	ordered     bool // points are numbered 1, 2, 3 and so on
+	largest     int  // number of a point
+	stated      formats.Reading
+	given       tally // what the source data holds
+
+	row, id int // of the point that is being read
 	hidden  bool
-	row     int
-	defined bool
-	big     int // largest point number
-	list    [4]unit.Decimal
 }
 
-func (d *decoder) surfaceStart(name string, a attrs) error {
+// sources are the elements of source data, with the words for them.
+var sources = map[string]string{"DataPoints": "lists of points", "Breakline": "breaklines", "RetWall": "walls", "Contour": "contours",
+	"Boundary": "boundaries", "PointFile": "named point files", "Chain": "chains of points", "Watershed": "watersheds"}
+
+func (d *decoder) surfaceBegin(a attrs) {
+	d.surf = &surfaceReader{s: formats.Surface{Name: a.text("name"), Desc: a.text("desc"), Pos: d.here()}, depth: len(d.path), ordered: true, given: tally{}}
+}
+
+func (r *surfaceReader) field() string { return "surface " + r.s.Name }
+
+// surfaceFault keeps the first fault of a surface, at the current event.
+func (d *decoder) surfaceFault(format string, args ...any) {
+	d.surf.faultAt(d.here(), format, args...)
+}
+
+func (r *surfaceReader) faultAt(at formats.Pos, format string, args ...any) {
+	if r.fault == "" {
+		r.fault, r.at = fmt.Sprintf(format, args...), at
+	}
+}
+
+func (d *decoder) surfaceStart(name string, a attrs) {
 	r := d.surf
 	switch name {
 	case "P":
-		r.row = d.row
-		if id, ok := whole(a.raw("id")); ok {
-			r.id = id
-		} else {
-			r.id = -1
-			r.idText = a.text("id")
+		if d.parent(1) == "Pnts" {
+			d.pointOfSurface(a)
 		}
-		d.collect()
 	case "F":
-		r.hidden = string(a.raw("i")) == "1"
-		d.collect()
+		if d.parent(1) == "Faces" {
+			d.faceOfSurface(a)
+		}
 	case "Definition":
-		r.defined = true
-		if t := a.text("surfType"); t == "grid" {
+		if r.definitions++; r.definitions > 1 {
+			d.surfaceFault("it is defined twice; export it with one definition")
+		}
+		if strings.EqualFold(a.text("surfType"), "grid") {
 			d.surfaceFault("it is a grid of squares, and only triangles are read; export it as a TIN")
 		}
-	case "DataPoints":
-		r.source("points")
-	case "Breakline":
-		r.source("breaklines")
-	case "Contour":
-		r.source("contours")
-	case "PointFile":
-		r.source("a named point file")
-	}
-	return nil
-}
-
-func (r *surfaceReader) source(what string) {
-	if r.s.Source == "nothing" {
-		r.s.Source = what
-	}
-}
-
-// whole reads a plain positive whole number.
-func whole(b []byte) (int, bool) {
-	n := 0
-	if len(b) == 0 || len(b) > 9 {
-		return 0, false
-	}
-	for _, c := range b {
-		if c < '0' || c > '9' {
-			return 0, false
+		if t := trim(a.raw("area2DSurf")); len(t) > 0 {
+			if v, _, err := unit.ParseDecimal(t); err == nil {
+				r.stated = formats.Reading{Set: true, Value: v}
+			}
 		}
-		n = n*10 + int(c-'0')
+	default:
+		if what := sources[name]; what != "" {
+			r.given.add(what)
+		}
 	}
-	return n, true
 }
 
-func (d *decoder) surfaceFault(format string, args ...any) {
-	if d.surf.faulty == "" {
-		d.surf.faulty, d.surf.at = fmt.Sprintf(format, args...), d.here()
+func (d *decoder) pointOfSurface(a attrs) {
+	r := d.surf
+	r.row = d.row
+	id, ok := whole(trim(a.raw("id")))
+	if !ok {
+		d.surfaceFault("a point has the number %s; a whole number from 1 to 999999999 is wanted", shorten(a.raw("id")))
 	}
+	if a.raw("pntRef") != nil {
+		d.surfaceFault("point %d takes its place from another point (pntRef), which is not read in a surface; export it with coordinates", id)
+	}
+	r.id = id
+	d.collect()
+}
+
+func (d *decoder) faceOfSurface(a attrs) {
+	i := string(trim(a.raw("i")))
+	if i != "" && i != "0" && i != "1" {
+		d.surfaceFault("face %d has i=%q; 1 (invisible) and 0 are known", d.surf.faces.n+1, i)
+	}
+	d.surf.hidden = i == "1"
+	d.collect()
 }
 
 func (d *decoder) surfaceEnd(name string) {
 	r := d.surf
-	switch name {
-	case "P":
-		d.want = false
-		v, ok := d.vertex(r)
-		if ok {
-			r.s.Vertices = append(r.s.Vertices, v)
-			r.big = max(r.big, v.ID)
+	switch {
+	case name == "P" && d.gathering():
+		if v, ok := d.vertex(d.collected()); ok {
+			d.addVertex(v)
 		}
-	case "F":
-		d.want = false
-		d.face(r)
-	case "Surface":
+	case name == "F" && d.gathering():
+		if v, ok := d.corners(d.collected()); ok {
+			r.addFace(v, r.hidden)
+		}
+	case name == "Pnts", name == "Faces":
+		d.feed.stop = nil
+	case name == "Surface" && len(d.path) == r.depth:
 		d.surfaceDone(r)
 		d.surf = nil
 	}
 }
 
-func (d *decoder) vertex(r *surfaceReader) (formats.Vertex, bool) {
-	if r.id < 0 {
-		d.surfaceFault("a point has the number %q; a whole number is wanted", r.idText)
-		return formats.Vertex{}, false
+func (d *decoder) vertex(text []byte) (formats.Vertex, bool) {
+	r := d.surf
+	v, n, bad := d.coordinates(text)
+	at := d.pos.At(d.textRow, d.textCol)
+	switch {
+	case bad != nil:
+		r.faultAt(at, "point %d: %s is not a coordinate", r.id, shorten(bad))
+	case n != 3:
+		r.faultAt(at, "point %d has %s where northing, easting and level are wanted", r.id, numbersOf(n))
+	default:
+		return formats.Vertex{N: v[0], E: v[1], Z: v[2], ID: r.id, Row: r.row}, true
 	}
-	v, ok := d.numbers(d.text, r.list[:0], fmt.Sprintf("point %d", r.id))
-	if !ok || len(v) != 3 {
-		d.surfaceFault("point %d does not have three numbers for northing, easting and level", r.id)
-		return formats.Vertex{}, false
-	}
-	if len(r.s.Vertices) >= formats.MaxVertices {
-		d.surfaceFault("it has more than %d points", formats.MaxVertices)
-		return formats.Vertex{}, false
-	}
-	return formats.Vertex{N: v[0], E: v[1], Z: v[2], ID: r.id, Row: r.row}, true
+	return formats.Vertex{}, false
 }
 
-func (d *decoder) face(r *surfaceReader) {
-	var f [3]int32
-	n := 0
-	text := d.text
-	for i := 0; i < len(text); {
-		for i < len(text) && blank(text[i]) {
-			i++
-		}
-		j := i
-		for j < len(text) && !blank(text[j]) {
-			j++
-		}
-		if j == i {
+func numbersOf(n int) string {
+	switch n {
+	case 0:
+		return "no numbers"
+	case 1:
+		return "1 number"
+	case 4:
+		return "4 numbers or more"
+	}
+	return fmt.Sprintf("%d numbers", n)
+}
+
+func (d *decoder) corners(text []byte) (v [3]int32, ok bool) {
+	face, n := d.surf.faces.n+1, 0
+	for {
+		word, rest := nextWord(text)
+		if len(word) == 0 {
 			break
 		}
-		id, ok := whole(text[i:j])
+		id, ok := whole(word)
 		if !ok {
-			d.surfaceFault("face %d names point %q; a whole number is wanted", len(r.faces)+1, string(text[i:j]))
-			return
+			d.surfaceFault("face %d names point %s; a whole number from 1 to 999999999 is wanted", face, shorten(word))
+			return v, false
 		}
 		if n < 3 {
-			f[n] = int32(id)
+			v[n] = int32(id)
 		}
 		n++
-		i = j
+		text = rest
 	}
 	if n != 3 {
-		d.surfaceFault("face %d has %d points; only triangles are read: export the surface as a TIN", len(r.faces)+1, n)
-		return
+		d.surfaceFault("face %d has %d points; only triangles are read: export the surface as a TIN", face, n)
+		return v, false
 	}
-	r.faces = append(r.faces, f)
-	r.s.Faces = append(r.s.Faces, formats.Face{Invisible: r.hidden})
-	if r.hidden {
-		r.s.Invisible++
-	}
+	return v, true
 }
 
-// surfaceDone joins faces to points. A surface that cannot be trusted is
-// refused whole.
-func (d *decoder) surfaceDone(r *surfaceReader) {
-	s := &r.s
-	if r.faulty == "" {
-		d.joinFaces(r)
-	}
-	if r.faulty != "" {
-		d.doc.Refuse(r.at, "surface "+s.Name, "%s", r.faulty)
+// addVertex adds a point.
+func (d *decoder) addVertex(v formats.Vertex) {
+	r := d.surf
+	if r.vertices.n == formats.MaxVertices {
+		d.surfaceFault("it has more than %d points, the most that is read", formats.MaxVertices)
 		return
 	}
-	if len(s.Faces) > 0 {
+	r.vertices.add(v)
+	r.ordered = r.ordered && v.ID == r.vertices.n
+	r.largest = max(r.largest, v.ID)
+}
+
+// addFace adds a triangle by the numbers of its points.
+func (r *surfaceReader) addFace(v [3]int32, hidden bool) {
+	if hidden {
+		r.s.Invisible++
+	}
+	r.faces.add(formats.Face{V: v, Invisible: hidden})
+}
+
+// surfaceDone ends a surface. One that cannot be trusted is refused whole.
+func (d *decoder) surfaceDone(r *surfaceReader) {
+	s := &r.s
+	if r.fault == "" {
+		d.join(r)
+	}
+	if r.fault != "" {
+		d.refuseAt(r.at, r.field(), "%s", r.fault)
+		return
+	}
+	given := r.given.String()
+	switch {
+	case len(s.Faces) > 0:
 		s.Source = "faces"
-	} else {
-		d.doc.Note(s.Pos, "surface "+s.Name, "it has no faces (it holds %s); it supplies no level", s.Source)
+		if given != "" {
+			d.note(s.Pos, r.field(), "its source data is not read, because it has faces: %s", given)
+		}
+	case len(s.Vertices) > 0:
+		s.Source = "points without faces"
+	case given != "":
+		s.Source = given
+	default:
+		s.Source = "nothing"
+	}
+	if len(s.Faces) == 0 {
+		d.note(s.Pos, r.field(), "it has no faces (it holds %s); it supplies no level", s.Source)
+	}
+	if r.stated.Set && len(s.Faces) > 0 {
+		d.areas = append(d.areas, statedArea{s.Name, s.Pos, near(r.stated.Value), visibleArea(s)})
 	}
 	d.doc.Surfaces = append(d.doc.Surfaces, *s)
 }
 
-func (d *decoder) joinFaces(r *surfaceReader) {
+// join turns the numbers of points in faces into indices.
+func (d *decoder) join(r *surfaceReader) {
 	s := &r.s
-	// numbers may begin anywhere and have gaps; a table serves unless the gaps
-	// are absurd
-	var table []int32
-	var sparse map[int]int32
-	if r.big <= 8*len(s.Vertices)+1024 {
-		table = make([]int32, r.big+1)
-	} else {
-		sparse = make(map[int]int32, len(s.Vertices))
+	s.Vertices, s.Faces = r.vertices.join(), r.faces.join()
+	var index *pointIndex // nil: point n is the nth
+	if !r.ordered {
+		index = d.number(r)
 	}
-	index := func(id int) int32 {
-		if sparse != nil {
-			return sparse[id]
+	flat, last := 0, int32(len(s.Vertices))
+	for i := range s.Faces {
+		v := &s.Faces[i].V
+		if v[0] == v[1] || v[1] == v[2] || v[2] == v[0] {
+			flat++
 		}
-		if id < len(table) {
-			return table[id]
-		}
-		return 0
-	}
-	same := 0
-	for i := range s.Vertices {
-		v := &s.Vertices[i]
-		if k := index(v.ID); k > 0 {
-			if o := &s.Vertices[k-1]; o.E != v.E || o.N != v.N || o.Z != v.Z {
-				r.faulty, r.at = fmt.Sprintf("point number %d stands twice, with different coordinates in lines %d and %d", v.ID, o.Row, v.Row), d.pos.At(v.Row, 0)
+		for k, id := range v {
+			at := id
+			if index != nil {
+				at = index.of(int(id))
+			}
+			if at == 0 || at > last {
+				r.faultAt(s.Pos, "face %d names point %d, which the surface does not have", i+1, id)
 				return
 			}
-			same++
+			v[k] = at - 1
+		}
+	}
+	if flat > 0 {
+		d.note(s.Pos, r.field(), "faces that name a point twice and have no area: %d", flat)
+	}
+}
+
+// number makes the index of the points. A point that stands twice with one
+// number and place is dropped; two places under one number are a fault.
+func (d *decoder) number(r *surfaceReader) *pointIndex {
+	s := &r.s
+	index := newIndex(r)
+	kept := s.Vertices[:0]
+	for _, v := range s.Vertices {
+		k := index.of(v.ID)
+		if k == 0 {
+			kept = append(kept, v)
+			index.set(v.ID, len(kept))
 			continue
 		}
-		if sparse != nil {
-			sparse[v.ID] = int32(i + 1)
-		} else {
-			table[v.ID] = int32(i + 1)
+		if o := &kept[k-1]; !same(o.E, v.E) || !same(o.N, v.N) || !same(o.Z, v.Z) {
+			r.faultAt(d.pos.At(v.Row, 0), "point %d stands twice, with different coordinates in lines %d and %d", v.ID, o.Row, v.Row)
 		}
 	}
-	if same > 0 {
-		d.doc.Note(s.Pos, "surface "+s.Name, "%d points stand twice with the same number and coordinates", same)
+	if twins := len(s.Vertices) - len(kept); twins > 0 {
+		d.note(s.Pos, r.field(), "points that stand twice with the same number and coordinates, read once: %d", twins)
 	}
-	for i, f := range r.faces {
-		for k, id := range f {
-			v := index(int(id))
-			if v == 0 {
-				r.faulty, r.at = fmt.Sprintf("face %d names point %d, which the surface does not have", i+1, id), s.Pos
-				return
-			}
-			s.Faces[i].V[k] = v - 1
+	s.Vertices = kept
+	return index
+}
+
+// pointIndex finds points by their numbers, which may begin anywhere and have
+// gaps: in a table, or in a map when the gaps are absurd.
+type pointIndex struct {
+	table  []int32
+	sparse map[int]int32
+}
+
+func newIndex(r *surfaceReader) *pointIndex {
+	if r.largest <= 8*len(r.s.Vertices)+1024 {
+		return &pointIndex{table: make([]int32, r.largest+1)}
+	}
+	return &pointIndex{sparse: make(map[int]int32, len(r.s.Vertices))}
+}
+
+// of returns the index of a point from 1, or 0.
+func (x *pointIndex) of(id int) int32 {
+	switch {
+	case x.sparse != nil:
+		return x.sparse[id]
+	case id < len(x.table):
+		return x.table[id]
+	}
+	return 0
+}
+
+func (x *pointIndex) set(id, index int) {
+	if x.sparse != nil {
+		x.sparse[id] = int32(index)
+	} else {
+		x.table[id] = int32(index)
+	}
+}
+
+// statedArea is the plan area a file states for a surface, and that of its
+// visible faces.
+type statedArea struct {
+	name           string
+	pos            formats.Pos
+	stated, facing float64
+}
+
+func visibleArea(s *formats.Surface) float64 {
+	sum := 0.0
+	n0, e0 := near(s.Vertices[0].N), near(s.Vertices[0].E)
+	for i := range s.Faces {
+		if s.Faces[i].Invisible {
+			continue
+		}
+		var n, e [3]float64
+		for k, v := range s.Faces[i].V {
+			n[k], e[k] = near(s.Vertices[v].N)-n0, near(s.Vertices[v].E)-e0
+		}
+		sum += math.Abs((n[1]-n[0])*(e[2]-e[0])-(n[2]-n[0])*(e[1]-e[0])) / 2
+	}
+	return sum
+}
+
+// finishAreas compares stated areas, where they are in the square of the unit
+// of lengths. A surface that has lost its marks of invisible faces shows here.
+func (d *decoder) finishAreas() {
+	squares := map[string]unit.Unit{"squaremeter": unit.M, "squaremillimeter": unit.MM, "squarecentimeter": unit.CM, "squarefoot": unit.Ft, "squareinch": unit.In, "squaremiles": unit.Mile}
+	linear := d.doc.Units.Linear
+	if linear == unit.FtUS {
+		linear = unit.Ft
+	}
+	if len(d.units) == 0 || squares[strings.ToLower(d.units[0].area)] != linear {
+		return
+	}
+	for _, a := range d.areas {
+		if math.Abs(a.stated-a.facing) > 0.001*a.facing {
+			d.note(a.pos, "surface "+a.name, "the file states a plan area of %.3f and its visible faces cover %.3f; faces may be missing, or invisible ones not marked", a.stated, a.facing)
 		}
 	}
-	r.faces = nil
 }
