@@ -179,10 +179,12 @@ func (s *scanner) endTag(tag []byte) (string, error) {
 	return open, nil
 }
 
-// encoded refuses text that is not in the encoding the file says.
+// encoded refuses text that is not in the encoding the file says, at the place
+// of the byte.
 func (s *scanner) encoded(b []byte) error {
 	if s.converted {
-		if bytes.Contains(b, []byte(string(utf8.RuneError))) {
+		if i := bytes.Index(b, []byte(string(utf8.RuneError))); i >= 0 {
+			s.within(b[:i])
 			return s.fault("there are bytes that are no character of the encoding of the file; save it again as UTF-8")
 		}
 		return nil
@@ -190,14 +192,26 @@ func (s *scanner) encoded(b []byte) error {
 	if utf8.Valid(b) {
 		return nil
 	}
-	for len(b) > 0 {
-		if r, n := utf8.DecodeRune(b); r != utf8.RuneError || n > 1 {
-			b = b[n:]
-			continue
+	i := 0
+	for i < len(b) {
+		r, n := utf8.DecodeRune(b[i:])
+		if r == utf8.RuneError && n == 1 {
+			break
 		}
-		break
+		i += n
 	}
-	return s.fault("the byte 0x%X is not UTF-8, and the file names no other encoding; name the right one in its first line (encoding=\"windows-1252\", say) or save it again as UTF-8", b[0])
+	s.within(b[:i])
+	return s.fault("the byte 0x%X is not UTF-8, and the file names no other encoding; name the right one in its first line (encoding=\"windows-1252\", say) or save it again as UTF-8", b[i])
+}
+
+// within moves the place of the current event behind what of it was read.
+func (s *scanner) within(b []byte) {
+	if i := bytes.LastIndexByte(b, '\n'); i >= 0 {
+		s.row += bytes.Count(b, newline)
+		s.at = len(b) - i
+	} else {
+		s.at += len(b)
+	}
 }
 
 func (s *scanner) intern(b []byte) string {
