@@ -57,7 +57,7 @@ func TestBrokenXML(t *testing.T) {
 		"less-than in a value":    {file(points(`§<CgPoint name="A<B">1 2 3</CgPoint>`)), "it has to be written &lt;"},
 		"control character":       {file(points("§<CgPoint name=\"A\x07\">1 2 3</CgPoint>")), "a control character (number 7)"},
 		"UTF-8 that is not":       {file(points("<CgPoint name=\"Gr§\xe4ben\">1 2 3</CgPoint>")), "the byte 0xE4 is not UTF-8"},
-		"UTF-8 cut":               {file(points("§<CgPoint name=\"Gr\xc3\">1 2 3</CgPoint>")), "the byte 0xC3 is not UTF-8"},
+		"UTF-8 cut":               {file(points("<CgPoint name=\"Gr§\xc3\">1 2 3</CgPoint>")), "the byte 0xC3 is not UTF-8"},
 		"other encoding":          {`<?xml version="1.0" encoding="UTF-8"?>` + file(points("<CgPoint name=\"Gr§\xe4ben\">1 2 3</CgPoint>")), "is not UTF-8"},
 		"unknown encoding":        {`<?xml version="1.0" encoding="klingon"?>` + root + "</LandXML>", `t.xml:1:1: encoding: the file says that its encoding is "klingon"`},
 		"encoding of no use":      {`<?xml version="1.0" encoding="iso-2022-kr"?>` + root + "</LandXML>", `its encoding is "iso-2022-kr", which is not known here`},
