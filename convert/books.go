@@ -224,9 +224,9 @@ func (r *ReducedBook) note(row, col int, field, format string, args ...any) {
 
 // Shots returns a shot for every row of the book, in order. A row of a run that
 // is not proved is not assessed, and says why; so is every row of a run that
-// holds a problem of the reduction. adjusted takes the adjusted level where
-// there is one. unread are the problems the decoder had with the file: they
-// say why a row has no reading.
+// holds a problem of the reduction, or a BS or FS that could not be read.
+// adjusted takes the adjusted level where there is one. unread are the problems
+// the decoder had with the file: they say why a row has no reading.
 func (r *ReducedBook) Shots(survey int, adjusted bool, unread []formats.Problem) []Shot {
 	shots := make([]Shot, len(r.Book.Rows))
 	bad := map[int]string{}
@@ -235,7 +235,7 @@ func (r *ReducedBook) Shots(survey int, adjusted bool, unread []formats.Problem)
 			bad[p.Pos.Row] = p.Text
 		}
 	}
-	r.distrust()
+	r.distrust(unread)
 	for i := range r.Book.Rows {
 		in, s := &r.Book.Rows[i], &shots[i]
 		*s = Shot{ID: in.Point, Code: in.Code, Run: in.Run, Staffed: in.Staffed, Survey: survey, Pos: r.Book.Pos.At(in.Row, cellOf(in))}
@@ -263,18 +263,29 @@ func (r *ReducedBook) Shots(survey int, adjusted bool, unread []formats.Problem)
 	return shots
 }
 
-// distrust names the runs that hold a problem; no level of them is assessed.
-func (r *ReducedBook) distrust() {
+// distrust names the runs that hold a problem; no level of them is assessed. A
+// row whose BS and FS are both unreadable drops out of the run, which may still
+// close by chance. Only an intermediate sight that could not be read costs no
+// more than its own row.
+func (r *ReducedBook) distrust(unread []formats.Problem) {
 	if r.Result == nil {
 		return
 	}
 	r.bad = make([]string, len(r.Result.Runs))
-	for _, p := range r.Problems {
+	name := func(p formats.Problem) {
 		for k := range r.Result.Runs {
 			run := &r.Result.Runs[k]
 			if first, last := r.Book.Rows[run.First].Row, r.Book.Rows[run.Last].Row; p.Pos.Row >= first && p.Pos.Row <= last && r.bad[k] == "" {
 				r.bad[k] = p.String()
 			}
+		}
+	}
+	for _, p := range r.Problems {
+		name(p)
+	}
+	for _, p := range unread {
+		if p.Field != colIS && p.Pos.Part == r.Book.Pos.Part {
+			name(p)
 		}
 	}
 }

@@ -89,7 +89,6 @@ const (
 	MaxSheetBytes   = 2 << 30   // of one sheet, unpacked
 	MaxZipRatio     = 200       // unpacked over packed, of one part of a workbook
 	MaxVertices     = 200 << 20 // of one surface
-	MaxPoints       = 1 << 40   // of one point file
 	MaxBookRows     = 2_000_000
 	MaxProblemsKept = 10_000 // of one file; the rest is counted
 )

@@ -61,6 +61,18 @@ type Row struct {
 	Reason  string
 }
 
+// GradeWords are the design fall and the fall as built in words, each "" where it
+// is not known. The built one never contradicts the verdict beside it.
+func (r *Row) GradeWords() (design, built string) {
+	if r.DesignGrade.Run > 0 {
+		design = r.DesignGrade.OneIn()
+	}
+	if r.Grade.Run > 0 {
+		built = limits.PrintedGrade(r.Grade.Rise, r.Grade.Run, r.LeastGrade)
+	}
+	return design, built
+}
+
 // Check is a kind of check, as a value in the list of qa/checks.
 type Check struct {
 	Name  string // key in the job file

@@ -3,6 +3,7 @@ package qa
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"sightrail/convert"
 	"sightrail/formats"
@@ -278,16 +279,26 @@ type collector struct {
 	rows []Row
 }
 
+// detached is a row with texts of its own: a text of a point is a part of the
+// block of the file it was read from, and would keep that whole block.
+func (r *Row) detached() Row {
+	d := *r
+	for _, t := range []*string{&d.Shot.ID, &d.Shot.Code, &d.Shot.Layer, &d.Shot.Run, &d.Shot.Staffed, &d.Shot.Time} {
+		*t = strings.Clone(*t)
+	}
+	return d
+}
+
 func (c *collector) take(rows []Row) error {
 	for i := range rows {
 		c.res.RowCount++
 		if len(c.res.Rows) < MaxRows {
-			c.res.Rows = append(c.res.Rows, rows[i])
+			c.res.Rows = append(c.res.Rows, rows[i].detached())
 		}
 		if rows[i].Verdict == limits.Fail {
 			c.res.FailureCount++
 			if len(c.res.Failures) < MaxKept {
-				c.res.Failures = append(c.res.Failures, rows[i])
+				c.res.Failures = append(c.res.Failures, rows[i].detached())
 			}
 		}
 	}

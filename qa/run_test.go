@@ -99,7 +99,7 @@ func TestCheckShots(t *testing.T) {
 		"level off":           {limits, "BM1,5,5,10.511,\n", "1 of 1 check shots on known marks are outside", 0},
 		"plan off":            {limits, "BM1,5.013,5.016,10.500,\n", "1 of 1 check shots on known marks are outside", 0},
 		"none":                {limits, "", "levels not proved: no shot on a known mark", 1},
-		"no limit":            {marks, "BM1,5,5,10.9,\n", "gives no limit (checkShots) to judge them", 1},
+		"no limit":            {marks, "BM1,5,5,10.9,\n", "gives no limit (checkShots) to judge their levels", 1},
 	} {
 		t.Run(name, func(t *testing.T) {
 			res := runJob(t, x.head, "", "a,1,1,10,\n"+x.mark, nil)

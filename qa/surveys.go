@@ -140,17 +140,19 @@ type markPoint struct {
 // checkShots compares the shots on known marks with the marks.
 func (r *Run) checkShots(i int, s *job.Survey, shots []convert.Shot) {
 	limit := &r.Head.Job.CheckShots
-	off, judged := 0, 0
+	off, judged, compared := 0, 0, 0
 	for _, shot := range shots {
 		m := r.marks[shot.ID]
 		c := CheckShot{Shot: shot, Mark: m.Name, Within: true}
 		if !shot.Levelled {
 			continue
 		}
+		compared++
 		c.LevelDiff = shot.Level - m.Level.Length
 		if limit.Level != nil {
 			c.LevelLimit, c.Judged = limit.Level.Length, true
 			c.Within = c.LevelDiff.Abs() <= limit.Level.Length
+			judged++ // a limit in plan alone proves no level
 		}
 		if m.Easting != nil && m.Northing != nil && shot.Placed {
 			if p, err := r.place(*m.Easting, *m.Northing); err == nil {
@@ -163,24 +165,21 @@ func (r *Run) checkShots(i int, s *job.Survey, shots []convert.Shot) {
 			}
 		}
 		r.Head.Marks = append(r.Head.Marks, c)
-		if c.Judged {
-			judged++
-		}
 		if !c.Within {
 			off++
 			r.note(shot.Pos, "level", "check shot on %s is off by %s mm in level%s; its file is not assessed", m.Name, c.LevelDiff.Fixed(unit.MM, 1), planWords(c))
 		}
 	}
 	switch {
-	case len(shots) == 0:
+	case compared == 0:
 		r.Head.Proved = append(r.Head.Proved, s.File+": levels not proved: no shot on a known mark")
 	case off > 0:
-		r.untrue[i] = fmt.Sprintf("%d of %d check shots on known marks are outside their limit", off, len(shots))
+		r.untrue[i] = fmt.Sprintf("%d of %d check shots on known marks are outside their limit", off, compared)
 		r.Head.Proved = append(r.Head.Proved, s.File+": levels not proved: "+r.untrue[i])
-	case judged < len(shots):
-		r.Head.Proved = append(r.Head.Proved, fmt.Sprintf("%s: levels not proved: %d shots on known marks, but the job gives no limit (checkShots) to judge them", s.File, len(shots)))
+	case judged < compared:
+		r.Head.Proved = append(r.Head.Proved, fmt.Sprintf("%s: levels not proved: %d shots on known marks, but the job gives no limit (checkShots) to judge their levels", s.File, compared))
 	default:
-		r.Head.Proved = append(r.Head.Proved, fmt.Sprintf("%s: levels proved by %d shots on known marks", s.File, len(shots)))
+		r.Head.Proved = append(r.Head.Proved, fmt.Sprintf("%s: levels proved by %d shots on known marks", s.File, compared))
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"unicode/utf16"
 	"unicode/utf8"
@@ -93,57 +94,31 @@ func (p *parser) expect(want byte) error {
 // object reads an object and calls member for every key, which must read the
 // value.
 func (p *parser) object(member func(key string) error) error {
-	if err := p.expect('{'); err != nil {
-		return err
-	}
-	if p.depth++; p.depth > formats.MaxDepth {
-		return p.fault("values are nested more than %d deep", formats.MaxDepth)
-	}
-	defer func() { p.depth-- }()
 	var few [8]string
 	seen := few[:0]
-	c, err := p.space()
-	if err != nil {
-		return err
-	}
-	if c == '}' {
-		_, err := p.next()
-		return err
-	}
-	for {
+	return p.list('{', '}', func() error {
 		row, col := p.row, p.col
 		key, err := p.str()
 		if err != nil {
 			return err
 		}
-		for _, k := range seen {
-			if k == key {
-				return &fault{row, col, fmt.Sprintf("the key %q stands twice in one object", key)}
-			}
+		if slices.Contains(seen, key) {
+			return &fault{row, col, fmt.Sprintf("the key %q stands twice in one object", key)}
 		}
 		seen = append(seen, key)
 		if err := p.expect(':'); err != nil {
 			return err
 		}
-		if err := member(key); err != nil {
-			return err
-		}
-		if c, err = p.space(); err != nil {
-			return err
-		}
-		if c == ',' {
-			if _, err := p.next(); err != nil {
-				return err
-			}
-			continue
-		}
-		return p.expect('}')
-	}
+		return member(key)
+	})
 }
 
 // array reads an array and calls item for every value, which it must read.
-func (p *parser) array(item func() error) error {
-	if err := p.expect('['); err != nil {
+func (p *parser) array(item func() error) error { return p.list('[', ']', item) }
+
+// list reads what stands between two brackets, with commas between.
+func (p *parser) list(open, end byte, item func() error) error {
+	if err := p.expect(open); err != nil {
 		return err
 	}
 	if p.depth++; p.depth > formats.MaxDepth {
@@ -154,7 +129,7 @@ func (p *parser) array(item func() error) error {
 	if err != nil {
 		return err
 	}
-	if c == ']' {
+	if c == end {
 		_, err := p.next()
 		return err
 	}
@@ -165,13 +140,15 @@ func (p *parser) array(item func() error) error {
 		if c, err = p.space(); err != nil {
 			return err
 		}
-		if c == ',' {
-			if _, err := p.next(); err != nil {
-				return err
-			}
-			continue
+		if c != ',' {
+			return p.expect(end)
 		}
-		return p.expect(']')
+		if _, err := p.next(); err != nil {
+			return err
+		}
+		if _, err := p.space(); err != nil {
+			return err
+		}
 	}
 }
 

@@ -231,3 +231,18 @@ func TestAtTheLimitOfGradeAndBackfall(t *testing.T) {
 		assert.Equal(t, limits.Pass, rows[2].Verdict)
 	}
 }
+
+func TestLimitsOfAPipeNeedTheirSource(t *testing.T) {
+	g, _ := unit.ParseGrade("1 in 100")
+	keys := func(p *PipeParams) (out []string) {
+		for _, f := range p.Validate() {
+			out = append(out, f.Key)
+		}
+		return out
+	}
+	assert.Empty(t, keys(&PipeParams{}))
+	assert.Equal(t, []string{"leastGrade"}, keys(&PipeParams{LeastGrade: &job.Grade{Grade: g}}))
+	assert.Equal(t, []string{"backfall"}, keys(&PipeParams{Backfall: length(t, "5 mm")}))
+	assert.Equal(t, []string{"backfall", "reach"}, keys(&PipeParams{Backfall: length(t, "-5 mm"), Reach: length(t, "-1 m")}))
+	assert.Empty(t, keys(&PipeParams{LeastGrade: &job.Grade{Grade: g}, GradeSource: "note", Backfall: length(t, "0 mm"), BackfallFrom: "note"}))
+}

@@ -33,6 +33,7 @@ type PipeParams struct {
 	LeastGrade   *job.Grade    `yaml:"leastGrade,omitempty" json:"leastGrade,omitempty" jsonschema:"description=Least fall from end to end of a pipe"`
 	GradeSource  string        `yaml:"gradeSource,omitempty" json:"gradeSource,omitempty" jsonschema:"description=Clause or drawing that sets the least grade"`
 	Backfall     *job.Length   `yaml:"backfall,omitempty" json:"backfall,omitempty" jsonschema:"description=Rise towards downstream that is allowed between neighbouring shots; 0 mm when left out"`
+	BackfallFrom string        `yaml:"backfallSource,omitempty" json:"backfallSource,omitempty" jsonschema:"description=Clause or drawing that allows the backfall"`
 	Reach        *job.Length   `yaml:"reach,omitempty" json:"reach,omitempty" jsonschema:"description=How far from the line of a pipe or from its end a shot may lie in plan; 0.5 m when left out"`
 	ChainageFrom string        `yaml:"chainageFrom,omitempty" json:"chainageFrom,omitempty" jsonschema:"enum=upstream,enum=downstream,description=End of each pipe that the chainage of its shots counts from"`
 }
@@ -44,6 +45,27 @@ const defaultReach = unit.Metre / 2
 // ToleranceOf returns the limits, for the checks of the job file.
 func (p *PipeParams) ToleranceOf() *job.Tolerance { return &p.Tolerance }
 
+// Validate asks for the source of every limit that is given, and refuses
+// distances that cannot be.
+func (p *PipeParams) Validate() (faults []job.Fault) {
+	if p.LeastGrade != nil && p.GradeSource == "" {
+		faults = append(faults, job.Fault{Key: "leastGrade", Text: "a least grade needs its source beside it: \"gradeSource\", the clause or drawing that sets it"})
+	}
+	if p.LeastGrade != nil && p.LeastGrade.Rise < 0 {
+		faults = append(faults, job.Fault{Key: "leastGrade", Text: "a least grade is a fall and has no minus sign"})
+	}
+	if p.Backfall != nil && p.Backfall.Length > 0 && p.BackfallFrom == "" {
+		faults = append(faults, job.Fault{Key: "backfall", Text: "an allowance for backfall needs its source beside it: \"backfallSource\", the clause or drawing that allows it"})
+	}
+	if p.Backfall != nil && p.Backfall.Length < 0 {
+		faults = append(faults, job.Fault{Key: "backfall", Text: "an allowance has no minus sign; 0 mm allows no rise towards downstream"})
+	}
+	if p.Reach != nil && p.Reach.Length < 0 {
+		faults = append(faults, job.Fault{Key: "reach", Text: "a distance has no minus sign"})
+	}
+	return faults
+}
+
 func startPipe(params any, d *convert.Design, f *convert.Frame) (qa.Measurer, error) {
 	p := params.(*PipeParams)
 	n := d.Networks[p.Design]
@@ -54,9 +76,9 @@ func startPipe(params any, d *convert.Design, f *convert.Frame) (qa.Measurer, er
 	if p.Reach != nil {
 		m.reach = p.Reach.Length
 	}
-	m.backfall = limits.Tolerance{HasUpper: true, Source: "a drain falls downstream; backfall allowance of this check"}
-	if p.Backfall != nil {
-		m.backfall.Upper = p.Backfall.Length
+	m.backfall = limits.Tolerance{HasUpper: true, Source: "a drain falls downstream; no backfall is allowed by this job"}
+	if p.Backfall != nil && p.Backfall.Length > 0 {
+		m.backfall.Upper, m.backfall.Source = p.Backfall.Length, p.BackfallFrom
 	}
 	m.byName = map[string]int{}
 	for i := range n.Pipes {

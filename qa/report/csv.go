@@ -116,12 +116,9 @@ func (c *csvWriter) row(r *qa.Row) {
 	c.lengthIf(r.OnPipe, r.Along, 3)
 	switch {
 	case r.Quantity == qa.QuantityGrade:
-		c.raw(r.DesignGrade.OneIn())
-		if r.Grade.Run != 0 {
-			c.raw(r.Grade.OneIn())
-		} else {
-			c.raw("")
-		}
+		design, built := r.GradeWords()
+		c.raw(design)
+		c.raw(built)
 		c.raw(",,,")
 	case r.Compared:
 		c.raw(r.Design.Exact(u, 3))

@@ -125,10 +125,7 @@ func (g *geoWriter) feature(r *qa.Row) {
 	g.text("reason", r.Reason)
 	grade, design := "", ""
 	if r.Quantity == qa.QuantityGrade {
-		design = r.DesignGrade.OneIn()
-		if r.Grade.Run != 0 {
-			grade = r.Grade.OneIn()
-		}
+		design, grade = r.GradeWords()
 	}
 	g.text("design_grade", design)
 	g.text("built_grade", grade)

@@ -59,14 +59,15 @@ func show(r *qa.Row, f *convert.Frame) shown {
 // grade words the fall of a pipe; its limit is the least grade.
 func (out *shown) grade(r *qa.Row) {
 	out.point = r.Pipe
-	if r.DesignGrade.Run > 0 {
-		out.design = []string{r.DesignGrade.OneIn()}
+	design, built := r.GradeWords()
+	if design != "" {
+		out.design = []string{design}
 	}
 	if r.LeastGrade.Run > 0 {
 		out.limits = "least " + r.LeastGrade.OneIn()
 	}
-	if r.Grade.Run > 0 {
-		out.measured = []string{limits.PrintedGrade(r.Grade.Rise, r.Grade.Run, r.LeastGrade)}
+	if built != "" {
+		out.measured = []string{built}
 	}
 	if r.Verdict == limits.Fail {
 		out.beyond = limits.PrintedBeyond(r.Beyond)

@@ -91,7 +91,8 @@ func Failure(r *qa.Result, row *qa.Row) string {
 	}
 	switch row.Quantity {
 	case qa.QuantityGrade:
-		s = "pipe " + row.Pipe + ": grade " + row.Grade.OneIn() + ", least " + row.LeastGrade.OneIn()
+		_, built := row.GradeWords()
+		s = "pipe " + row.Pipe + ": grade " + built + ", least " + row.LeastGrade.OneIn()
 	case qa.QuantityBackfall:
 		s += ": " + row.Reason
 	default:

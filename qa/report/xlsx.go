@@ -267,10 +267,8 @@ func (b *book) result(r *qa.Row) []any {
 	}
 	design, built := b.length("level", r.Compared, r.Design, f.Unit), b.length("level", r.Compared || s.Levelled, measured(r), f.Unit)
 	if r.Quantity == qa.QuantityGrade {
-		design, built = b.cell("cell", r.DesignGrade.OneIn()), b.cell("cell", "")
-		if r.Grade.Run != 0 {
-			built = b.cell("cell", limits.PrintedGrade(r.Grade.Rise, r.Grade.Run, r.LeastGrade))
-		}
+		words, as := r.GradeWords()
+		design, built = b.cell("cell", words), b.cell("cell", as)
 	}
 	return []any{b.text("cell", name), b.text("cell", element), b.cell("cell", string(r.Quantity)), b.text("cell", s.ID), b.text("cell", s.Code), b.cell(style, verdict),
 		b.cell("cell", e), b.cell("cell", n), b.length("level", s.Chained, s.Chainage, f.Unit), b.text("cell", r.Pipe), b.length("level", r.OnPipe, r.Along, f.Unit),
