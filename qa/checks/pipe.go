@@ -76,7 +76,7 @@ func startPipe(params any, d *convert.Design, f *convert.Frame) (qa.Measurer, er
 	if p.Reach != nil {
 		m.reach = p.Reach.Length
 	}
-	m.backfall = limits.Tolerance{HasUpper: true, Source: "a drain falls downstream; no backfall is allowed by this job"}
+	m.backfall = limits.Tolerance{HasUpper: true, Source: "this check: a drain does not rise towards downstream"}
 	if p.Backfall != nil && p.Backfall.Length > 0 {
 		m.backfall.Upper, m.backfall.Source = p.Backfall.Length, p.BackfallFrom
 	}

@@ -134,7 +134,7 @@ func (c *checkRows) facts() []fact {
 			list = append(list, fact{"Least grade", setBy(r.LeastGrade.OneIn(), r.Limits.Source)})
 		case r.Quantity == qa.QuantityBackfall && r.Limits.Given() && !backfall:
 			backfall = true
-			list = append(list, fact{"Backfall", "rise towards downstream " + r.Limits.String()})
+			list = append(list, fact{"Backfall", setBy("rise towards downstream "+r.Limits.String(), r.Limits.Source)})
 		}
 	}
 	return facts(list...)
