@@ -34,6 +34,7 @@ func Find(name string, head []byte) (*formats.Format, error) {
 	case bytes.HasPrefix(head, []byte{0xD0, 0xCF, 0x11, 0xE0}):
 		return nil, fmt.Errorf("this is a workbook of the old kind (.xls), or one with a password; save it as .xlsx or as CSV")
 	case bytes.HasPrefix(head, []byte("%PDF")):
+		return nil, fmt.Errorf("this is a PDF; numbers are not read from one: ask for the table as CSV or as a workbook")
 	case bytes.HasPrefix(head, []byte("PK\x03\x04")):
 		return nil, fmt.Errorf("this is a zip file and no workbook; unpack it first")
 	}
