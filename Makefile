@@ -26,7 +26,7 @@ race: ## the race detector where it pays
 
 fuzz: ## every decoder, FUZZTIME each
 	@for p in landxml:FuzzDecode csvfile:FuzzDecode geojson:FuzzDecode xlsx:FuzzDecode xlsx:FuzzSheet; do \
-	  $(GO) test ./formats/$${p%%:*} -run '^$$' -fuzz "^$${p##*:}$$" -fuzztime $(or $(FUZZTIME),20s) || exit 1; done
+	  $(GO) test ./formats/$${p%%:*} -run '^$$' -fuzz "^$${p##*:}$$" -fuzztime $(or $(FUZZTIME),20s) -fuzzminimizetime 100x || exit 1; done
 
 interop: ## outside witnesses: xmllint, GDAL (and ../shared)
 	bash .ci/interop
