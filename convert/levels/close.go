@@ -120,16 +120,15 @@ func (b *book) between(c *chain, run *Run, heights []height, base unit.Length, f
 // by distance, the share of the sights to the end of the set-up.
 func (b *book) distribute(c *chain, run *Run, heights []height) {
 	w := -run.Misclosure.L
-	whole := unit.Length(run.Setups)
-	part := make([]unit.Length, run.Setups) // of the whole, at the end of each set-up
-	for k := range part {
-		part[k] = unit.Length(k + 1)
+	c.whole, c.part = unit.Length(run.Setups), make([]unit.Length, run.Setups)
+	for k := range c.part {
+		c.part[k] = unit.Length(k + 1)
 	}
 	if run.Distributed == ByDistance {
-		whole = run.Distance.L
+		c.whole = run.Distance.L
 		for _, h := range heights {
 			if h.end {
-				part[h.setup] = h.path.L
+				c.part[h.setup] = h.path.L
 			}
 		}
 	}
@@ -137,7 +136,7 @@ func (b *book) distribute(c *chain, run *Run, heights []height) {
 		if k < 0 {
 			return 0
 		}
-		return unit.MulDiv(w, part[k], whole)
+		return unit.MulDiv(w, c.part[k], c.whole)
 	}
 	for n, h := range heights {
 		if out := &b.res.Rows[h.row]; n > 0 || !c.shared {
@@ -149,6 +148,15 @@ func (b *book) distribute(c *chain, run *Run, heights []height) {
 			out.Adjusted = Of(out.Level.L + share(k))
 		}
 	}
+}
+
+// share is the part of the whole at the end of set-up k, counted from 0; none
+// at the first mark.
+func (c *chain) share(k int) float64 {
+	if k < 0 || c.whole == 0 {
+		return 0
+	}
+	return float64(c.part[k]) / float64(c.whole)
 }
 
 // sortMistakes puts the mistakes in the order of rows.

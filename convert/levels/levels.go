@@ -168,4 +168,6 @@ type Result struct {
 	BookedAny     bool      // something was booked to compare with
 	Mistakes      []Mistake // in order of rows; levels after one are not trusted
 	BookedDiffers []Mistake // booked values that disagree with the recomputed ones
+
+	book *book // the set-ups behind the levels
 }

@@ -11,6 +11,7 @@ import (
 // The rows are not changed.
 func Reduce(rows []Row, opt Options) *Result {
 	b := &book{rows: rows, opt: opt, side: map[int]bool{}, beyond: map[int]bool{}, res: &Result{Rows: make([]Reduced, len(rows))}}
+	b.res.book = b
 	for i := range b.res.Rows {
 		b.res.Rows[i] = Reduced{Index: i, Run: -1}
 	}
@@ -209,6 +210,9 @@ func (b *book) run(k int) {
 		}
 	}
 	base, from := b.base(c, heights)
+	if c.base = -1; from >= 0 {
+		c.base = heights[from].row
+	}
 	if from >= 0 && err == nil {
 		b.levels(c, heights, collimation, base)
 	}

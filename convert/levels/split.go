@@ -39,9 +39,12 @@ type chain struct {
 	first, last int
 	shared      bool // first is the last row of the chain before
 	setups      []setup
-	broken      string       // why, or ""
-	rest        map[int]bool // rows after what broke it
-	closed      bool         // the last reading is a FS
+	broken      string        // why, or ""
+	rest        map[int]bool  // rows after what broke it
+	closed      bool          // the last reading is a FS
+	base        int           // row that the levels hang on, -1 = none
+	part        []unit.Length // of whole, at the end of each set-up, where it was distributed
+	whole       unit.Length
 }
 
 func (c *chain) current() *setup {
