@@ -15,6 +15,9 @@ type BookOptions struct {
 	Unit   unit.Unit // of readings and levels, where the book does not say it
 	Known  map[string]Known
 	Levels levels.Options
+	// Worth is what the worth of levels is worked out from; not at all where it
+	// gives nothing.
+	Worth levels.Uncertainty
 }
 
 // Known is a level that is given, and who gave it.
@@ -32,7 +35,9 @@ type ReducedBook struct {
 	Result   *levels.Result
 	Problems []formats.Problem
 	Notes    []formats.Problem
+	Worth    *Worth   // of the levels that Shots returns; nil when not known
 	bad      []string // a run: the first problem in it
+	worth    levels.Uncertainty
 }
 
 // Roles of the columns of a book, as decoders name them.
@@ -45,7 +50,7 @@ const (
 // last row where the book has no other booked level (labelled "from the book").
 // Any other booked level is verified and never believed.
 func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
-	r := &ReducedBook{Book: b, Unit: b.Unit}
+	r := &ReducedBook{Book: b, Unit: b.Unit, worth: opt.Worth}
 	if !r.Unit.Known() {
 		r.Unit = opt.Unit
 	}
@@ -236,6 +241,11 @@ func (r *ReducedBook) Shots(survey int, adjusted bool, unread []formats.Problem)
 		}
 	}
 	r.distrust(unread)
+	if r.Result != nil && r.worth.Given() {
+		if w, err := r.Result.Worth(r.worth, adjusted); err == nil {
+			r.Worth = &Worth{Book: w}
+		}
+	}
 	for i := range r.Book.Rows {
 		in, s := &r.Book.Rows[i], &shots[i]
 		*s = Shot{ID: in.Point, Code: in.Code, Run: in.Run, Staffed: in.Staffed, Survey: survey, Pos: r.Book.Pos.At(in.Row, cellOf(in))}
@@ -317,7 +327,7 @@ func (r *ReducedBook) fill(s *Shot, in *formats.BookRow, red *levels.Reduced, ad
 		return
 	}
 	if red.Level.Set {
-		s.Level, s.Levelled = red.Level.L, true
+		s.Level, s.Levelled, s.Worth = red.Level.L, true, Worthy{Of: r.Worth, Row: int32(red.Index)}
 		if adjusted && red.Adjusted.Set {
 			s.Level, s.Adjusted = red.Adjusted.L, true
 		}

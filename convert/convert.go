@@ -118,6 +118,7 @@ type Shot struct {
 	Reason   string // why it is not to be assessed, or what it is control of
 	Survey   int    // index of the survey file in the job
 	Adjusted bool   // Level was adjusted
+	Worth    Worthy // what Level is worth, where the job says how to know
 }
 
 // Design is what was asked, by the names the job gives.

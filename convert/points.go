@@ -12,6 +12,7 @@ type PointReader struct {
 	Frame  *Frame
 	Unit   unit.Unit // of the file
 	Survey int
+	Worth  *Worth // of every point; nil when not known
 	shots  []Shot
 }
 
@@ -49,7 +50,7 @@ func (r *PointReader) shot(s *Shot, at formats.Pos, p *formats.Point) {
 			s.Use, s.Reason = NotAssessed, err.Error()
 			return
 		}
-		s.Level, s.Levelled = l, true
+		s.Level, s.Levelled, s.Worth = l, true, Worthy{Of: r.Worth}
 	} else {
 		s.Use, s.Reason = NotAssessed, "no level in this row"
 	}

@@ -516,6 +516,36 @@ func (r *Run) knownLevels() map[string]convert.Known {
 	return k
 }
 
+// worth is what the worth of book levels is worked out from.
+func (r *Run) worth() levels.Uncertainty {
+	w := r.Head.Job.Levelling.Worth
+	if w == nil {
+		return levels.Uncertainty{}
+	}
+	u := levels.Uncertainty{Reading: millimetres(w.Reading), Setup: millimetres(w.Setup), PerKm: millimetres(w.PerKm), Marks: map[string]float64{}}
+	for name, m := range r.marks {
+		u.Marks[name] = millimetres(m.Worth)
+	}
+	return u
+}
+
+// millimetres of a length that may be left out.
+func millimetres(l *job.Length) float64 {
+	if l == nil {
+		return 0
+	}
+	return l.Millimetres()
+}
+
+// pointWorth is what the points of a survey are worth; nil when the job does not
+// say.
+func pointWorth(s *job.Survey) *convert.Worth {
+	if s.Worth == nil {
+		return nil
+	}
+	return &convert.Worth{Own: s.Worth.Point.Millimetres(), Shared: millimetres(s.Worth.Shared)}
+}
+
 func (r *Run) levelOptions(s *job.Survey) levels.Options {
 	l := &r.Head.Job.Levelling
 	return levels.Options{Rule: l.Closing.Rule, Distribute: l.Distribute, SideShotsFS: s.SideShots == "fs"}

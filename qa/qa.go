@@ -54,6 +54,11 @@ type Row struct {
 	DesignGrade, Grade     unit.Grade // falls, + downstream, of QuantityGrade
 	LeastGrade             unit.Grade // what Grade is judged by; Run is 0 when there is none
 
+	// U is the standard uncertainty of Diff in mm, of the fall where the row is a
+	// grade; the design counts as exact.
+	U    float64
+	HasU bool
+
 	Limits  limits.Tolerance
 	Verdict limits.Verdict
 	Beyond  unit.Length // how far past the limit it broke, with its sign
@@ -160,6 +165,7 @@ type BookResult struct {
 	Input  []levels.Row // as reduced: bookUnit applied, inverted turned
 	Result *levels.Result
 	Rule   levels.Rule
+	Worth  *convert.Worth // nil when not known
 }
 
 // CheckShot is a point of a point file on a known mark.

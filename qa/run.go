@@ -59,7 +59,7 @@ func (r *Run) join(shots []convert.Shot) {
 
 // points passes a point file by, batch after batch.
 func (r *Run) points(i int, s *job.Survey, out *collector) error {
-	reader := convert.PointReader{Frame: &r.Head.Frame, Unit: r.units[i], Survey: i}
+	reader := convert.PointReader{Frame: &r.Head.Frame, Unit: r.units[i], Survey: i, Worth: pointWorth(s)}
 	opt := s.Reading.Options(formats.PointContent)
 	opt.Points = func(at formats.Pos, batch []formats.Point) error {
 		shots := reader.Shots(at, batch)
@@ -191,8 +191,12 @@ func (c *running) measure() {
 	}
 	c.measurer.Batch(c.shots, c.rows)
 	for i := range c.rows {
+		if c.rows[i].Compared {
+			c.rows[i].U, c.rows[i].HasU = c.shots[i].Worth.Uncertainty()
+		}
 		if c.shots[i].Use != convert.Assessed {
 			c.rows[i].Verdict, c.rows[i].Action, c.rows[i].Beyond = limits.NotAssessed, "", 0
+			c.rows[i].HasU = false
 			c.rows[i].Compared = false // a difference of a level that is not proved would be taken as judged
 			c.rows[i].Reason = c.shots[i].Reason
 		}

@@ -35,7 +35,7 @@ func (r *Run) levelBooks(i int, s *job.Survey) error {
 		}
 	}
 	for k := range d.Books {
-		opt := convert.BookOptions{Known: r.knownLevels(), Levels: r.levelOptions(s)}
+		opt := convert.BookOptions{Known: r.knownLevels(), Levels: r.levelOptions(s), Worth: r.worth()}
 		if s.Reading.Unit != nil {
 			opt.Unit = s.Reading.Unit.Unit
 		}
@@ -45,6 +45,7 @@ func (r *Run) levelBooks(i int, s *job.Survey) error {
 		r.Head.Books = append(r.Head.Books, BookResult{Survey: i, Book: book.Book, Unit: book.Unit, Input: book.Rows, Result: book.Result,
 			Rule: r.Head.Job.Levelling.Closing.Rule})
 		b.shots = append(b.shots, book.Shots(i, r.Head.Job.Levelling.Judge == "adjusted", d.Problems)...)
+		r.Head.Books[len(r.Head.Books)-1].Worth = book.Worth
 		r.Head.Proved = append(r.Head.Proved, r.provedByRuns(s.File, book)...)
 	}
 	return nil

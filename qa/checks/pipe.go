@@ -342,6 +342,7 @@ func (m *pipeMeasurer) grade(p *convert.Pipe, on []onPipe) (r qa.Row, built bool
 	}
 	r.Grade = unit.Grade{Rise: us.invert - ds.invert, Run: ds.along - us.along}
 	r.Reason = fmt.Sprintf("from %s to %s", us.shot.ID, ds.shot.ID)
+	r.U, r.HasU = us.shot.Worth.UncertaintyTo(ds.shot.Worth)
 	if least := m.params.LeastGrade; least != nil {
 		r.Limits.Source = m.params.GradeSource
 		r.LeastGrade = least.Grade
@@ -360,6 +361,7 @@ func (m *pipeMeasurer) backfalls(p *convert.Pipe, on []onPipe) (rows []qa.Row) {
 		}
 		r := qa.Row{Quantity: qa.QuantityBackfall, Shot: down.shot, Pipe: p.Name, Along: down.along, OnPipe: true, Limits: m.backfall,
 			Design: up.invert, Measured: down.invert, Diff: down.invert - up.invert, Compared: true, DesignAt: "shot " + up.shot.ID + " upstream, " + up.shot.Pos.String()}
+		r.U, r.HasU = up.shot.Worth.UncertaintyTo(down.shot.Worth)
 		r.Verdict, r.Beyond = m.backfall.Judge(r.Diff)
 		switch {
 		case r.Verdict == limits.Fail:

@@ -2,6 +2,7 @@ package job
 
 import (
 	"errors"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -91,7 +92,7 @@ func TestWhatCannotBeReadAsAJob(t *testing.T) {
 		{"unknown key with a near one", "heightDatum: AHD", "▸heigthDatum: AHD",
 			[]string{`heigthDatum: there is no key "heigthDatum" here; did you mean "heightDatum"?`}},
 		{"unknown key", "units: m", "units: m\n▸colour: red",
-			[]string{`colour: there is no key "colour" here; the keys are project, contract, client, company, lot, element, clause, revision, holdPoint, reportNo, surveyDate, weather, units, grid, heightDatum, benchMarks, instruments, people, levelling, checkShots, surveys, places, designs, checks, acceptance`}},
+			[]string{`colour: there is no key "colour" here; the keys are ` + strings.Join(keysOf(reflect.TypeFor[Job]()), ", ")}},
 		{"unknown key inside a check", "tolerance: {upper", "▸tolerence: {upper",
 			[]string{`checks.level.tolerence: there is no key "tolerence" here; did you mean "tolerance"?`}},
 		{"unknown key inside a tolerance", "{upper: 10 mm, source", "{upper: 10 mm, ▸uper: 5 mm, source",

@@ -37,6 +37,7 @@ type Job struct {
 	Levelling   Levelling    `yaml:"levelling,omitempty" json:"levelling,omitempty" jsonschema:"description=How level runs are closed and judged"`
 	CheckShots  CheckShots   `yaml:"checkShots,omitempty" json:"checkShots,omitempty" jsonschema:"description=How far shots on known marks may be off"`
 
+
 	Surveys []Survey `yaml:"surveys" json:"surveys" jsonschema:"required,minItems=1,description=Files of field data"`
 	Places  []Places `yaml:"places,omitempty" json:"places,omitempty" jsonschema:"description=Peg lists and chainage tables that give booked names their places"`
 	Designs []Design `yaml:"designs" json:"designs" jsonschema:"required,minItems=1,description=Design files and what to take of them"`
@@ -51,6 +52,7 @@ type BenchMark struct {
 	Level    Length      `yaml:"level" json:"level" jsonschema:"required,description=Known level of the mark"`
 	Easting  *Coordinate `yaml:"easting,omitempty" json:"easting,omitempty" jsonschema:"description=Easting of the mark"`
 	Northing *Coordinate `yaml:"northing,omitempty" json:"northing,omitempty" jsonschema:"description=Northing of the mark"`
+	Worth    *Length     `yaml:"uncertainty,omitempty" json:"uncertainty,omitempty" jsonschema:"description=Standard uncertainty of the level; the mark counts as exact when left out"`
 	Source   string      `yaml:"source" json:"source" jsonschema:"required,description=Where the value comes from"`
 	Date     string      `yaml:"date" json:"date" jsonschema:"required,description=Date of the value"`
 	Line     int         `yaml:"-" json:"-"`
@@ -78,7 +80,24 @@ type Levelling struct {
 	Closing    Rule                `yaml:"closing,omitempty" json:"closing,omitempty" jsonschema:"description=Largest misclosure of a level run"`
 	Source     string              `yaml:"source,omitempty" json:"source,omitempty" jsonschema:"description=Who set the closing rule"`
 	Distribute levels.Distribution `yaml:"distribute,omitempty" json:"distribute,omitempty" jsonschema:"enum=setups,enum=distance,description=How a misclosure inside its limit is shared out"`
+	Worth      *Worth              `yaml:"uncertainty,omitempty" json:"uncertainty,omitempty" jsonschema:"description=What the worth of levels is worked out from"`
 	Judge      string              `yaml:"judge,omitempty" json:"judge,omitempty" jsonschema:"enum=raw,enum=adjusted,default=raw,description=Which levels the checks judge"`
+}
+
+// Worth is what the worth of levels of a level book is worked out from: standard
+// uncertainties, one standard deviation.
+type Worth struct {
+	Reading *Length `yaml:"reading,omitempty" json:"reading,omitempty" jsonschema:"description=Standard uncertainty of one staff reading"`
+	Setup   *Length `yaml:"setup,omitempty" json:"setup,omitempty" jsonschema:"description=Standard uncertainty that a set-up adds to its collimation; its backsight is included"`
+	PerKm   *Length `yaml:"perKm,omitempty" json:"perKm,omitempty" jsonschema:"description=Standard deviation of one km levelled forward and back as the instrument states it; in place of reading"`
+	Source  string  `yaml:"source" json:"source" jsonschema:"required,description=Where these figures come from"`
+}
+
+// PointWorth is what the levels of a point file are worth.
+type PointWorth struct {
+	Point  Length  `yaml:"point" json:"point" jsonschema:"required,description=Standard uncertainty of one point by itself"`
+	Shared *Length `yaml:"shared,omitempty" json:"shared,omitempty" jsonschema:"description=Standard uncertainty of what all points of the file have in common"`
+	Source string  `yaml:"source" json:"source" jsonschema:"required,description=Where these figures come from"`
 }
 
 // CheckShots is how far a point file may be off the known marks it was checked on.
@@ -107,6 +126,7 @@ type Survey struct {
 	Staffed     Staffed            `yaml:"staffed,omitempty" json:"staffed,omitempty" jsonschema:"description=What the staff or rover stood on in this file"`
 	ByCode      map[string]Staffed `yaml:"staffedByCode,omitempty" json:"staffedByCode,omitempty" jsonschema:"description=What was staffed for a code"`
 	HeightDatum string             `yaml:"heightDatum,omitempty" json:"heightDatum,omitempty" jsonschema:"description=Height datum of this file when it is stated there"`
+	Worth       *PointWorth        `yaml:"uncertainty,omitempty" json:"uncertainty,omitempty" jsonschema:"description=What the levels of a point file are worth"`
 	Exclude     []Exclusion        `yaml:"exclude,omitempty" json:"exclude,omitempty" jsonschema:"description=Rows left out by a named rule"`
 	Line        int                `yaml:"-" json:"-"`
 }

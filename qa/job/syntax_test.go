@@ -2,6 +2,7 @@ package job
 
 import (
 	"errors"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -36,7 +37,7 @@ func TestWhatIsNotYAML(t *testing.T) {
 		{"a remark that was meant as text", "element: Pit ▸#4\n", `"#4" would be taken for a remark and lost; put the whole value in quotes, or write "# " with a space before a remark`},
 		{"empty", "▸", `the file is empty; a job begins with "project:" and the name of the project`},
 		{"only a remark", "▸# job\n", `the file is empty; a job begins with "project:" and the name of the project`},
-		{"a word", "▸job\n", `here is "job" where keys with values are asked for: project, contract, client, company, lot, element, clause, revision, holdPoint, reportNo, surveyDate, weather, units, grid, heightDatum, benchMarks, instruments, people, levelling, checkShots, surveys, places, designs, checks, acceptance`},
+		{"a word", "▸job\n", `here is "job" where keys with values are asked for: ` + strings.Join(keysOf(reflect.TypeFor[Job]()), ", ")},
 		{"not UTF-8", "project: Stra▸\xdfe\n", "the line has a character that is not UTF-8; save the file as UTF-8"},
 		{"not UTF-8 behind other letters", "project: Übungsstra▸\xdfe\n", "the line has a character that is not UTF-8; save the file as UTF-8"},
 		{"control character", "project: a▸\x00b\n", "the line has a control character; take it out"},

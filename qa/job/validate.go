@@ -51,6 +51,9 @@ func (b *BenchMark) Validate() (f []Fault) {
 	case b.Northing != nil && b.Easting == nil:
 		(*faults)(&f).add("northing", "the mark has a northing and no easting; give both or neither")
 	}
+	if b.Worth != nil && b.Worth.Length < 0 {
+		(*faults)(&f).add("uncertainty", "a standard uncertainty is not negative")
+	}
 	return f
 }
 
@@ -66,6 +69,38 @@ func (l *Levelling) Validate() (f []Fault) {
 	}
 	if l.Judge == "adjusted" && l.Distribute == "" {
 		add("judge", "adjusted levels are to be judged, and nothing says how to adjust; add \"distribute: setups\" or \"distribute: distance\", or judge raw levels")
+	}
+	return f
+}
+
+// Validate asks for one figure of a sight, and refuses what is none.
+func (w *Worth) Validate() (f []Fault) {
+	add := (*faults)(&f).add
+	for _, x := range []struct {
+		key string
+		l   *Length
+	}{{"reading", w.Reading}, {"setup", w.Setup}, {"perKm", w.PerKm}} {
+		if x.l != nil && x.l.Length <= 0 {
+			add(x.key, "a standard uncertainty is more than nought; write one, or leave the key out")
+		}
+	}
+	switch {
+	case w.Reading != nil && w.PerKm != nil:
+		add("perKm", "a sight is worth what \"reading\" says or what \"perKm\" says; keep one of the two")
+	case w.Reading == nil && w.PerKm == nil:
+		add("", "nothing says what a sight is worth; add \"reading:\" (such as 1 mm) or \"perKm:\" (such as 2 mm)")
+	}
+	return f
+}
+
+// Validate refuses what is no uncertainty.
+func (w *PointWorth) Validate() (f []Fault) {
+	add := (*faults)(&f).add
+	if w.Point.Length <= 0 {
+		add("point", "a standard uncertainty is more than nought")
+	}
+	if w.Shared != nil && w.Shared.Length < 0 {
+		add("shared", "a standard uncertainty is not negative")
 	}
 	return f
 }
@@ -93,6 +128,9 @@ func (c *CheckShots) Validate() (f []Fault) {
 func (s *Survey) Validate() (f []Fault) {
 	if s.Kind == "points" && s.SideShots != "" {
 		(*faults)(&f).add("sideShots", "a point file has no foresights; leave \"sideShots\" out, or set \"kind: levels\" if this is a level book")
+	}
+	if s.Kind == "levels" && s.Worth != nil {
+		(*faults)(&f).add("uncertainty", "what the levels of a book are worth follows from its readings and set-ups; write the figures in \"levelling\", key \"uncertainty\"")
 	}
 	return f
 }

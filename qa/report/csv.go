@@ -19,7 +19,7 @@ var CSV = &Kind{Name: "csv", File: "results.csv", Doc: "every row, one a line, f
 
 // columns of results.csv, in order.
 var csvColumns = []string{"check", "element", "quantity", "point", "code", "run", "verdict", "use", "easting", "northing", "chainage", "offset", "pipe", "along",
-	"design", "measured", "diff_mm", "lower_mm", "upper_mm", "beyond_mm", "action", "reason", "design_at", "tolerance_source", "file", "part", "cell"}
+	"design", "measured", "diff_mm", "u_mm", "lower_mm", "upper_mm", "beyond_mm", "action", "reason", "design_at", "tolerance_source", "file", "part", "cell"}
 
 type csvWriter struct {
 	w   io.Writer
@@ -119,17 +119,20 @@ func (c *csvWriter) row(r *qa.Row) {
 		design, built := r.GradeWords()
 		c.raw(design)
 		c.raw(built)
-		c.raw(",,,")
+		c.raw("")
+		c.raw(uncertainty(r))
+		c.raw(",")
 	case r.Compared:
 		c.raw(r.Design.Exact(u, 3))
 		c.raw(r.Measured.Exact(u, 3))
 		c.raw(r.Diff.Exact(unit.MM, 0))
+		c.raw(uncertainty(r))
 		c.millimetres(r.Limits.HasLower, r.Limits.Lower)
 		c.millimetres(r.Limits.HasUpper, r.Limits.Upper)
 	default:
 		c.raw("")
 		c.lengthIf(s.Levelled, s.Level, 3)
-		c.raw(",,")
+		c.raw(",,,")
 	}
 	c.millimetres(r.Beyond != 0, r.Beyond)
 	c.raw(r.Action)
@@ -161,6 +164,15 @@ func VerdictWord(r *qa.Row) string {
 		return ""
 	}
 	return r.Verdict.String()
+}
+
+// uncertainty prints the standard uncertainty of a row in mm, with a hundredth;
+// "" when it is not known.
+func uncertainty(r *qa.Row) string {
+	if !r.HasU {
+		return ""
+	}
+	return strconv.FormatFloat(r.U, 'f', 2, 64)
 }
 
 // useWord is what became of the row of input; a derived row is none.

@@ -117,6 +117,7 @@ func (g *geoWriter) feature(r *qa.Row) {
 	g.number("design_level", r.Compared, r.Design, f.Unit, 3)
 	g.number("measured_level", r.Compared || s.Levelled, measured(r), f.Unit, 3)
 	g.number("diff_mm", r.Compared, r.Diff, unit.MM, 0)
+	g.plain("u_mm", uncertainty(r))
 	g.number("tol_low_mm", r.Limits.HasLower, r.Limits.Lower, unit.MM, 0)
 	g.number("tol_high_mm", r.Limits.HasUpper, r.Limits.Upper, unit.MM, 0)
 	g.number("beyond_mm", r.Verdict == limits.Fail && r.Beyond != 0, r.Beyond, unit.MM, 0)

@@ -64,6 +64,8 @@ type page struct {
 	Notes      problemList
 	Cautions   []string
 	Roles      []string // who signs
+	HasU       bool     // some row has an uncertainty
+	Worth      []fact   // how uncertainties are worked out
 }
 
 // fact is a name and what it is.
@@ -91,6 +93,8 @@ func newPage(res *qa.Result) *page {
 		fact{"Lot", j.Lot}, fact{"Element", j.Element}, fact{"Clause", j.Clause}, fact{"Design revision called for", j.Revision},
 		fact{"Contract", j.Contract}, fact{"Client", j.Client}, fact{"Survey by", j.Company}, fact{"Hold point", j.HoldPoint},
 		fact{"Report no.", j.ReportNo}, fact{"Date of survey", j.SurveyDate}, fact{"Weather", j.Weather})
+	p.HasU = hasU(res)
+	p.Worth = worthWords(j)
 	p.Failed = p.failures()
 	p.NoFailures = noFailures(res)
 	p.Open = p.notJudged()

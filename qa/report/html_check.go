@@ -100,8 +100,9 @@ func (c *checkRows) part() checkPart {
 	part.Plan, part.NoPlan = c.plan()
 	part.Sections, part.MoreSections = c.sections()
 	var m markup
+	withU := hasU(c.res)
 	for _, row := range c.rows {
-		resultRow(&m, c.words(row), row)
+		resultRow(&m, c.words(row), row, withU)
 	}
 	part.Rows = m.html()
 	return part

@@ -191,7 +191,7 @@ func failureRow(m *markup, s shown, r *qa.Row) {
 }
 
 // resultRow is a row of the table of all rows of a check.
-func resultRow(m *markup, s shown, r *qa.Row) {
+func resultRow(m *markup, s shown, r *qa.Row, withU bool) {
 	if r.Verdict == limits.Fail {
 		m.raw(`<tr class="f">`)
 	} else {
@@ -200,6 +200,9 @@ func resultRow(m *markup, s shown, r *qa.Row) {
 	m.head(s.point)
 	m.cell(verdictClass(r.Verdict), s.verdict)
 	m.cell("n d", s.diff)
+	if withU {
+		m.cell("n", tenthU(r))
+	}
 	m.cell("n", s.limits)
 	m.cell("n", first(s.design))
 	m.cell("n", first(s.measured))
