@@ -123,12 +123,65 @@ func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
 	}
 	r.Result = levels.Reduce(r.Rows, lo)
 	for _, m := range r.Result.Mistakes {
+		if (m.Field == colBS || m.Field == colFS) && r.follows(m.Index) {
+			r.note(b.Rows[m.Index].Row, r.column(m), m.Field, "%s", m.Text)
+			continue
+		}
 		r.problem(b.Rows[m.Index].Row, r.column(m), m.Field, "%s", m.Text)
 	}
 	for _, m := range r.Result.BookedDiffers {
 		r.note(b.Rows[m.Index].Row, r.column(m), m.Field, "%s", m.Text)
 	}
 	return r
+}
+
+// follows reports whether a mistake of the arithmetic follows from a row beside
+// it that could not be read: the file has that as a problem already.
+func (r *ReducedBook) follows(i int) bool {
+	if r.Book.Rows[i].Bad != "" {
+		return true
+	}
+	for _, step := range []int{-1, 1} {
+		for k := i + step; k >= 0 && k < len(r.Rows); k += step {
+			row := &r.Rows[k]
+			if r.Book.Rows[k].Bad != "" {
+				return true
+			}
+			if row.BS.Set || row.IS.Set || row.FS.Set {
+				break
+			}
+		}
+	}
+	return false
+}
+
+// OpenEnds names the runs that begin or end on no known mark, at the row of that
+// end. They are no mistakes of the book, but none of their levels is proved.
+func (r *ReducedBook) OpenEnds() (list []formats.Problem) {
+	if r.Result == nil {
+		return nil
+	}
+	for i := range r.Result.Runs {
+		run := &r.Result.Runs[i]
+		if run.State != levels.Open {
+			continue
+		}
+		at := func(i int, col string, format string) {
+			row := &r.Book.Rows[i]
+			name := row.Point
+			if name == "" {
+				name = "a point without a name"
+			}
+			list = append(list, formats.Problem{Pos: r.Book.Pos.At(row.Row, r.column(levels.Mistake{Index: i, Field: col})), Field: col, Text: fmt.Sprintf(format, name)})
+		}
+		if !r.Result.Rows[run.First].Known.Set && (i == 0 || r.Result.Runs[i-1].State != levels.Broken) { // else it follows from that
+			at(run.First, colBS, "the run begins on %s, which has no known level; its levels are not assessed: give the level of the mark, or begin on one that has it")
+		}
+		if !r.Result.Rows[run.Last].Known.Set {
+			at(run.Last, colFS, "the run ends on %s, which has no known level, so that nothing closes it; its levels are not assessed: end on a known mark, or give the level of this one")
+		}
+	}
+	return list
 }
 
 // bookedEnds finds the first and the last row that hold anything, and whether

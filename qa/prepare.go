@@ -548,5 +548,9 @@ func pointWorth(s *job.Survey) *convert.Worth {
 
 func (r *Run) levelOptions(s *job.Survey) levels.Options {
 	l := &r.Head.Job.Levelling
-	return levels.Options{Rule: l.Closing.Rule, Distribute: l.Distribute, SideShotsFS: s.SideShots == "fs"}
+	o := levels.Options{Rule: l.Closing.Rule, Distribute: l.Distribute, SideShotsFS: s.SideShots == "fs", Forced: l.Outside != ""}
+	if l.Staff != nil {
+		o.Staff = l.Staff.Length
+	}
+	return o
 }

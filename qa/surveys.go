@@ -41,6 +41,7 @@ func (r *Run) levelBooks(i int, s *job.Survey) error {
 		}
 		book := convert.ReduceBook(&d.Books[k], opt)
 		r.Head.Problems = append(r.Head.Problems, book.Problems...)
+		r.Head.Problems = append(r.Head.Problems, book.OpenEnds()...)
 		r.Head.Notes = append(r.Head.Notes, book.Notes...)
 		r.Head.Books = append(r.Head.Books, BookResult{Survey: i, Book: book.Book, Unit: book.Unit, Input: book.Rows, Result: book.Result,
 			Rule: r.Head.Job.Levelling.Closing.Rule})
@@ -74,6 +75,9 @@ func (r *Run) provedByRuns(file string, b *convert.ReducedBook) []string {
 			}
 		}
 		line += ": " + run.State.String()
+		if run.Forced {
+			line += "; ADJUSTED ALTHOUGH OUTSIDE ITS LIMIT, because the job says so (" + r.Head.Job.Levelling.Outside + ")"
+		}
 		if !run.State.Proved() {
 			line += ": levels not proved"
 		}

@@ -51,6 +51,10 @@ func (b *book) close(c *chain, run *Run, heights []height, base unit.Length, fro
 		run.State, run.Why = NotJudged, fmt.Sprintf("the rule %s needs the distance of every BS and FS, and some are missing or nought", rule.Text)
 	case !rule.Allows(run.Misclosure.L, run.Distance.L, run.Setups):
 		run.State = OutOfLimit
+		if b.opt.Forced {
+			b.share(run)
+			run.Forced = run.Distributed != NoDistribution
+		}
 	case unsure != "":
 		run.State, run.Why = NotJudged, unsure
 	default:
@@ -58,10 +62,15 @@ func (b *book) close(c *chain, run *Run, heights []height, base unit.Length, fro
 		if run.From == run.To || run.From == "" || run.To == "" {
 			run.State = LoopClosed // without a name it is not known to be another mark
 		}
-		run.Distributed = b.opt.Distribute
-		if run.Distributed == ByDistance && !run.Distance.Set {
-			run.Distributed, run.Why = NoDistribution, "not distributed: some distances are missing"
-		}
+		b.share(run)
+	}
+}
+
+// share says how the misclosure of a run is distributed.
+func (b *book) share(run *Run) {
+	run.Distributed = b.opt.Distribute
+	if run.Distributed == ByDistance && !run.Distance.Set {
+		run.Distributed, run.Why = NoDistribution, "not distributed: some distances are missing"
 	}
 }
 

@@ -55,6 +55,18 @@ func TestMisclosureAndCorrection(t *testing.T) {
 	assert.Equal(t, "50.000 50.304 50.004", adjustedOf(res), "the IS of the one set-up gets all of it")
 }
 
+// Outside the limit it is shared out only where that is asked for, and the
+// levels stay unproved.
+func TestForced(t *testing.T) {
+	res := reduce(t, measured, levels.Options{Rule: rule(t, "9 mm"), Distribute: levels.BySetups, Forced: true})
+	run := &res.Runs[0]
+	assert.Equal(t, levels.OutOfLimit, run.State)
+	assert.False(t, run.State.Proved())
+	assert.True(t, run.Forced)
+	assert.Equal(t, "50.000 50.295 50.395 50.990 49.990", adjustedOf(res))
+	assert.False(t, reduce(t, measured, levels.Options{Rule: rule(t, "10 mm"), Distribute: levels.BySetups, Forced: true}).Runs[0].Forced)
+}
+
 func TestOnlyInsideTheLimit(t *testing.T) {
 	for _, x := range []struct {
 		name, rule, states, why string

@@ -68,6 +68,12 @@ type Options struct {
 	Rule        Rule         // closing limit; the zero Rule judges nothing
 	Distribute  Distribution // only ever done inside the limit
 	SideShotsFS bool         // a FS without BS is a side shot, not an open change point
+	// Staff is the length of the staff: no reading is longer. 0 is not known, and
+	// MaxReading holds.
+	Staff unit.Length
+	// Forced distributes a misclosure outside its limit too. The run stays out of
+	// its limit, and its levels are shown, not assessed.
+	Forced bool
 	// BookedWithin is how far a booked value may be from the recomputed one
 	// before it is called wrong: half of the last place booked, usually.
 	BookedWithin unit.Length
@@ -132,6 +138,7 @@ type Run struct {
 	Misclosure  Value // computed minus known at To
 	Allowed     Value // by the rule, rounded for print; judged exactly
 	Distributed Distribution
+	Forced      bool        // distributed although outside its limit
 	Marks       []MarkCheck // sights on known marks between its ends
 	Sums        Sums
 	FirstToLast Value // last raw level minus first

@@ -25,6 +25,7 @@ func TestRunsAndMistakes(t *testing.T) {
 	six := rule(t, "6 mm")
 	for _, x := range []struct {
 		name, book, levels, states string
+		opt                        levels.Options
 		mistakes                   []string
 		why                        []string // of each run, where it says one
 	}{
@@ -191,6 +192,17 @@ func TestRunsAndMistakes(t *testing.T) {
 			BM1 1500 - - 50.000
 			BM2 - - 1000 50.500`,
 			levels: "- -", states: "BM1>? broken", mistakes: []string{"0 BS: a reading of 1500 m is longer than any staff; check the number and the unit of the book"}},
+		{name: "longer than the staff", opt: levels.Options{Staff: 5 * unit.Metre}, book: `
+			BM1 1.500 - - 50.000
+			A - 5.001 - -
+			B - 5.000 - -
+			BM2 - - 1.000 50.500`,
+			levels: "50.000 - - -", states: "BM1>? broken", mistakes: []string{"1 IS: a reading of 5.001 is longer than the staff, which is 5.000; check the reading against the field book"}},
+		{name: "inverted, longer than the staff", opt: levels.Options{Staff: 5 * unit.Metre}, book: `
+			BM1 1.500 - - 50.000
+			A - -5.001 - -
+			BM2 - - 1.000 50.500`,
+			levels: "50.000 - -", states: "BM1>? broken", mistakes: []string{"1 IS: a reading of 5.001 is longer than the staff, which is 5.000; check the reading against the field book"}},
 		{name: "a level on no ground", book: `
 			BM1 1.500 - - 2000000
 			BM2 - - 1.000 50.500`,
@@ -201,7 +213,8 @@ func TestRunsAndMistakes(t *testing.T) {
 			levels: "- -", states: "BM1>? broken", mistakes: []string{"0 distance: a sight of -20 m cannot be; check the distance and its unit, or leave it blank"}},
 	} {
 		t.Run(x.name, func(t *testing.T) {
-			res := reduce(t, x.book, levels.Options{Rule: six, Unit: unit.M})
+			x.opt.Rule, x.opt.Unit = six, unit.M
+			res := reduce(t, x.book, x.opt)
 			assert.Equal(t, x.states, states(res))
 			assert.Equal(t, x.mistakes, mistakes(res))
 			assert.Equal(t, x.levels, levelsOf(res))

@@ -120,7 +120,7 @@ func (s *splitter) beginBroken(i int, field, text string) {
 
 func (s *splitter) row(i int) {
 	r := &s.book.rows[i]
-	if why, field := wrong(r); why != "" {
+	if why, field := s.book.wrong(r); why != "" {
 		if s.cur == nil {
 			s.begin(i)
 		}
@@ -145,7 +145,7 @@ func (s *splitter) row(i int) {
 }
 
 // wrong says what is wrong with a row by itself.
-func wrong(r *Row) (why, field string) {
+func (b *book) wrong(r *Row) (why, field string) {
 	if r.IS.Set && (r.BS.Set || r.FS.Set) {
 		return "an intermediate sight beside a BS or FS in one row; one row is one place of the staff, so one of them is in the wrong column", "IS"
 	}
@@ -155,6 +155,9 @@ func wrong(r *Row) (why, field string) {
 	}{{r.BS, "BS"}, {r.IS, "IS"}, {r.FS, "FS"}} {
 		if x.v.Set && x.v.L.Abs() > MaxReading {
 			return fmt.Sprintf("a reading of %s m is longer than any staff; check the number and the unit of the book", x.v.L.Fixed(unit.M, 0)), x.field
+		}
+		if staff := b.opt.Staff; staff > 0 && x.v.Set && x.v.L.Abs() > staff {
+			return fmt.Sprintf("a reading of %s is longer than the staff, which is %s; check the reading against the field book", b.print(x.v.L.Abs()), b.print(staff)), x.field
 		}
 	}
 	for _, d := range []Value{r.DistBS, r.DistIS, r.DistFS} {

@@ -37,6 +37,8 @@ type Job struct {
 	Levelling   Levelling    `yaml:"levelling,omitempty" json:"levelling,omitempty" jsonschema:"description=How level runs are closed and judged"`
 	CheckShots  CheckShots   `yaml:"checkShots,omitempty" json:"checkShots,omitempty" jsonschema:"description=How far shots on known marks may be off"`
 
+	LaserSetups []LaserSetup `yaml:"laserSetups,omitempty" json:"laserSetups,omitempty" jsonschema:"description=Standings of a laser that gives a graded plane"`
+	LaserLimits *LaserLimits `yaml:"laserLimits,omitempty" json:"laserLimits,omitempty" jsonschema:"description=How far a laser may drift"`
 
 	Surveys []Survey `yaml:"surveys" json:"surveys" jsonschema:"required,minItems=1,description=Files of field data"`
 	Places  []Places `yaml:"places,omitempty" json:"places,omitempty" jsonschema:"description=Peg lists and chainage tables that give booked names their places"`
@@ -80,6 +82,8 @@ type Levelling struct {
 	Closing    Rule                `yaml:"closing,omitempty" json:"closing,omitempty" jsonschema:"description=Largest misclosure of a level run"`
 	Source     string              `yaml:"source,omitempty" json:"source,omitempty" jsonschema:"description=Who set the closing rule"`
 	Distribute levels.Distribution `yaml:"distribute,omitempty" json:"distribute,omitempty" jsonschema:"enum=setups,enum=distance,description=How a misclosure inside its limit is shared out"`
+	Outside    string              `yaml:"distributeOutside,omitempty" json:"distributeOutside,omitempty" jsonschema:"description=Why a misclosure outside its limit is shared out as well; the levels of such a run are shown and not assessed"`
+	Staff      *Length             `yaml:"staff,omitempty" json:"staff,omitempty" jsonschema:"description=Length of the staff; a longer reading is a mistake"`
 	Worth      *Worth              `yaml:"uncertainty,omitempty" json:"uncertainty,omitempty" jsonschema:"description=What the worth of levels is worked out from"`
 	Judge      string              `yaml:"judge,omitempty" json:"judge,omitempty" jsonschema:"enum=raw,enum=adjusted,default=raw,description=Which levels the checks judge"`
 }

@@ -67,6 +67,12 @@ func (l *Levelling) Validate() (f []Fault) {
 	if l.Distribute != "" && !l.Closing.Given() {
 		add("distribute", "a misclosure is shared out only inside its limit, and there is no limit; add \"closing:\" with the rule, such as \"12 mm sqrt(K)\"")
 	}
+	if l.Outside != "" && l.Distribute == "" {
+		add("distributeOutside", "nothing says how a misclosure is shared out; add \"distribute: setups\" or \"distribute: distance\"")
+	}
+	if l.Staff != nil && l.Staff.Length <= 0 {
+		add("staff", "a staff is longer than nought; write its length, such as 5 m")
+	}
 	if l.Judge == "adjusted" && l.Distribute == "" {
 		add("judge", "adjusted levels are to be judged, and nothing says how to adjust; add \"distribute: setups\" or \"distribute: distance\", or judge raw levels")
 	}
