@@ -135,3 +135,23 @@ func TestReduceClosesAndSays(t *testing.T) {
 	assert.Equal(t, exitUndone, code)
 	assert.Contains(t, msg, "bad.csv:3:2: BS: the change point A has a foresight and no backsight")
 }
+
+// A level of the first set-up is worth √(set-up² + reading²), by the rule that
+// the package levels states.
+func TestReduceUncertainty(t *testing.T) {
+	book := put(t, t.TempDir(), "b.csv", goodBook)
+	args := []string{"reduce", book, "--known", "BM1=10.000", "--known", "BM2=10.300", "--json"}
+	code, out, msg := sightrail(append(args, "--reading", "1 mm", "--setup", "3 mm")...)
+	require.Equal(t, exitOK, code, msg)
+	assert.Contains(t, out, `"uncertaintyMm": 3.16`)
+	_, out, _ = sightrail(args...)
+	assert.Contains(t, out, `"uncertaintyMm": null`)
+	for _, bad := range [][]string{{"--reading", "1"}, {"--reading", "0 mm"}, {"--setup", "1 mm"}, {"--reading", "1 mm", "--per-km", "2 mm"}, {"--staff", "-5 m"}} {
+		code, _, msg := sightrail(append(args, bad...)...)
+		assert.Equal(t, exitUndone, code, bad)
+		assert.NotEmpty(t, msg)
+	}
+	code, _, msg = sightrail("reduce", book, "--staff", "1.6 m")
+	assert.Equal(t, exitUndone, code)
+	assert.Contains(t, msg, "is longer than the staff, which is 1.600")
+}

@@ -2,8 +2,11 @@ package main
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
+	"math"
+	"strconv"
 	"strings"
 	"text/tabwriter"
 
@@ -21,6 +24,10 @@ type reduceCmd struct {
 	Closing    string   `placeholder:"RULE" help:"Closing rule, such as \"12 mm sqrt(K)\" or \"5 mm sqrt(n)\"."`
 	Distribute string   `enum:"setups,distance,none" default:"setups" help:"How a misclosure inside its limit is shared out: setups, distance or none."`
 	SideShots  string   `enum:",fs" default:"" placeholder:"fs" help:"fs: a foresight without backsight is a side shot."`
+	Staff      string   `placeholder:"LENGTH" help:"Length of the staff, such as \"5 m\": a longer reading is a mistake."`
+	Reading    string   `placeholder:"LENGTH" help:"Standard uncertainty of a reading, such as \"1 mm\": every level then says what it is worth."`
+	Setup      string   `placeholder:"LENGTH" help:"Standard uncertainty that a set-up adds to its collimation."`
+	PerKm      string   `name:"per-km" placeholder:"LENGTH" help:"Standard deviation of a kilometre levelled forward and back, in place of --reading."`
 	JSON       bool     `name:"json" help:"Print JSON."`
 }
 
@@ -67,6 +74,9 @@ func (k *reduceCmd) run(c *console) int {
 	if err != nil {
 		return c.fail(err)
 	}
+	if err := k.lengths(&bo); err != nil {
+		return c.fail(err)
+	}
 	r := convert.ReduceBook(book, bo)
 	problems := append(append([]formats.Problem(nil), d.Problems...), r.Problems...)
 	formats.SortProblems(problems)
@@ -74,9 +84,14 @@ func (k *reduceCmd) run(c *console) int {
 		c.problems(problems)
 		return exitUndone
 	}
-	notes := append(append([]formats.Problem(nil), d.Notes...), r.Notes...)
+	notes := append(append(append([]formats.Problem(nil), d.Notes...), r.Notes...), r.OpenEnds()...)
 	formats.SortProblems(notes)
 	out := reduction{book: r, rule: bo.Levels.Rule, ruleFrom: ruleFrom, problems: problems, notes: notes}
+	if bo.Worth.Given() {
+		if out.worth, err = r.Result.Worth(bo.Worth, false); err != nil {
+			return c.fail(err)
+		}
+	}
 	if k.JSON {
 		err = out.json(c.out)
 	} else {
@@ -87,6 +102,44 @@ func (k *reduceCmd) run(c *console) int {
 	}
 	c.problems(problems)
 	return out.exit()
+}
+
+// lengths reads the options that are lengths with their unit.
+func (k *reduceCmd) lengths(bo *convert.BookOptions) error {
+	positive := func(option, text string) (unit.Length, error) {
+		if text == "" {
+			return 0, nil
+		}
+		l, err := unit.ParseQuantity(text)
+		if err != nil {
+			return 0, fmt.Errorf("--%s %q: %w", option, text, err)
+		}
+		if l <= 0 {
+			return 0, fmt.Errorf("--%s %q: it must be more than nought", option, text)
+		}
+		return l, nil
+	}
+	var err error
+	if bo.Levels.Staff, err = positive("staff", k.Staff); err != nil {
+		return err
+	}
+	for _, x := range []struct {
+		option, text string
+		to           *float64
+	}{{"reading", k.Reading, &bo.Worth.Reading}, {"setup", k.Setup, &bo.Worth.Setup}, {"per-km", k.PerKm, &bo.Worth.PerKm}} {
+		l, err := positive(x.option, x.text)
+		if err != nil {
+			return err
+		}
+		*x.to = l.Millimetres()
+	}
+	switch {
+	case k.Reading != "" && k.PerKm != "":
+		return errors.New("--reading and --per-km: a sight is worth what one of them says; give one")
+	case k.Setup != "" && k.Reading == "" && k.PerKm == "":
+		return errors.New("--setup: nothing says what a reading is worth; add --reading or --per-km")
+	}
+	return nil
 }
 
 // known reads the --known options.
@@ -143,6 +196,7 @@ type reduction struct {
 	rule            levels.Rule
 	ruleFrom        string
 	problems, notes []formats.Problem
+	worth           *levels.Worth // nil when not asked for
 }
 
 func (r *reduction) exit() int {
@@ -193,6 +247,24 @@ func mm(v levels.Value) json.RawMessage {
 	return json.RawMessage(v.L.Exact(unit.MM, 0))
 }
 
+// uncertainty is the standard uncertainty of the raw level of a row in mm, or "".
+func (r *reduction) uncertainty(i int) string {
+	if r.worth == nil {
+		return ""
+	}
+	if _, ok := r.worth.Known(i); !ok {
+		return ""
+	}
+	return strconv.FormatFloat(math.Sqrt(r.worth.Variance(i)), 'f', 2, 64)
+}
+
+func orNull(number string) string {
+	if number == "" {
+		return "null"
+	}
+	return number
+}
+
 type jsonRow struct {
 	Row         int             `json:"row"`
 	Point       string          `json:"point"`
@@ -204,6 +276,7 @@ type jsonRow struct {
 	Fall        json.RawMessage `json:"fall"`
 	Level       json.RawMessage `json:"level"`
 	Adjusted    json.RawMessage `json:"adjusted"`
+	U           json.RawMessage `json:"uncertaintyMm"` // standard uncertainty of the raw level
 }
 
 type jsonRun struct {
@@ -225,7 +298,7 @@ func (r *reduction) json(w io.Writer) error {
 	rows := make([]jsonRow, len(res.Rows))
 	for i := range res.Rows {
 		in, row, b := &r.book.Rows[i], &res.Rows[i], &r.book.Book.Rows[i]
-		rows[i] = jsonRow{b.Row, b.Point, r.number(in.BS), r.number(in.IS), r.number(in.FS), r.number(row.Collimation), r.number(row.Rise), r.number(row.Fall), r.number(row.Level), r.number(row.Adjusted)}
+		rows[i] = jsonRow{b.Row, b.Point, r.number(in.BS), r.number(in.IS), r.number(in.FS), r.number(row.Collimation), r.number(row.Rise), r.number(row.Fall), r.number(row.Level), r.number(row.Adjusted), json.RawMessage(orNull(r.uncertainty(i)))}
 	}
 	runs := make([]jsonRun, len(res.Runs))
 	for i, x := range res.Runs {
@@ -317,15 +390,22 @@ func (r *reduction) text(w io.Writer) error {
 	}
 	fmt.Fprintf(w, "%s, unit %s\n", r.book.Book.Pos.File, u.Name)
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintln(t, "row\tpoint\tBS\tIS\tFS\trise\tfall\tcollimation\tlevel\tadjusted\tremark\t")
+	u1, u2 := "", ""
+	if r.worth != nil {
+		u1 = "u mm\t"
+	}
+	fmt.Fprintln(t, "row\tpoint\tBS\tIS\tFS\trise\tfall\tcollimation\tlevel\t"+u1+"adjusted\tremark\t")
 	for i := range res.Rows {
 		in, row, b := &r.book.Rows[i], &res.Rows[i], &r.book.Book.Rows[i]
 		remark := ""
 		if in.Known.Set {
 			remark = "known " + show(in.Known) + " (" + in.KnownFrom + ")"
 		}
-		fmt.Fprintf(t, "%d\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t\n", b.Row, printable(b.Point), show(in.BS), show(in.IS), show(in.FS), show(row.Rise), show(row.Fall),
-			level(row.Collimation), level(row.Level), level(row.Adjusted), remark)
+		if r.worth != nil {
+			u2 = r.uncertainty(i) + "\t"
+		}
+		fmt.Fprintf(t, "%d\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s%s\t%s\t\n", b.Row, printable(b.Point), show(in.BS), show(in.IS), show(in.FS), show(row.Rise), show(row.Fall),
+			level(row.Collimation), level(row.Level), u2, level(row.Adjusted), remark)
 	}
 	if err := t.Flush(); err != nil {
 		return err
@@ -362,6 +442,9 @@ func (r *reduction) text(w io.Writer) error {
 			fmt.Fprintf(w, " (%s)", x.Why)
 		}
 		fmt.Fprintln(w)
+	}
+	if r.worth != nil {
+		fmt.Fprintln(w, "u is one standard deviation of the raw level, from the readings and set-ups behind it; the known marks count as exact")
 	}
 	for _, n := range r.notes {
 		fmt.Fprintln(w, "note:", n)
