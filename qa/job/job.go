@@ -124,8 +124,9 @@ type Reading struct {
 // Survey is one file of field data.
 type Survey struct {
 	File        string `yaml:"file" json:"file" jsonschema:"required,description=File as seen from the folder of the job file"`
-	Kind        string `yaml:"kind" json:"kind" jsonschema:"required,enum=levels,enum=points,description=levels: a level book; points: a point file"`
+	Kind        string `yaml:"kind" json:"kind" jsonschema:"required,enum=levels,enum=points,enum=laser,description=levels: a level book; points: a point file; laser: staff readings on a laser plane"`
 	Reading     `yaml:",inline"`
+	Setup       string             `yaml:"setup,omitempty" json:"setup,omitempty" jsonschema:"description=Laser set-up of the readings that have none in a column setup"`
 	SideShots   string             `yaml:"sideShots,omitempty" json:"sideShots,omitempty" jsonschema:"enum=fs,description=fs: a foresight without backsight is a side shot"`
 	Staffed     Staffed            `yaml:"staffed,omitempty" json:"staffed,omitempty" jsonschema:"description=What the staff or rover stood on in this file"`
 	ByCode      map[string]Staffed `yaml:"staffedByCode,omitempty" json:"staffedByCode,omitempty" jsonschema:"description=What was staffed for a code"`

@@ -1,5 +1,10 @@
 package job
 
+import (
+	"fmt"
+	"slices"
+)
+
 // LaserSetup is one standing of a laser that gives a graded plane. The plane is
 // levelled by a staff reading on a mark: its level there is mark plus reading.
 // Along the axis it has the grade, to the right of it the grade across; + rises.
@@ -20,6 +25,7 @@ type LaserSetup struct {
 	Laser      *Spot         `yaml:"laser,omitempty" json:"laser,omitempty" jsonschema:"description=Place of the laser"`
 	Pegs       []LaserPeg    `yaml:"pegs,omitempty" json:"pegs,omitempty" jsonschema:"description=Staff readings on pegs that set-ups have in common"`
 	SightMark  *SightMark    `yaml:"sightMark,omitempty" json:"sightMark,omitempty" jsonschema:"description=Where the axis passes a distant mark"`
+	Worth      *LaserWorth   `yaml:"uncertainty,omitempty" json:"uncertainty,omitempty" jsonschema:"description=What the levels of the set-up are worth"`
 	Closing    *LaserClosing `yaml:"closing,omitempty" json:"closing,omitempty" jsonschema:"description=Staff reading on the mark again at the end"`
 	Line       int           `yaml:"-" json:"-"`
 }
@@ -51,6 +57,15 @@ type LaserClosing struct {
 	Time    string `yaml:"time,omitempty" json:"time,omitempty" jsonschema:"description=When it was read"`
 }
 
+// LaserWorth is what levels read on a laser plane are worth: standard
+// uncertainties.
+type LaserWorth struct {
+	Reading Length `yaml:"reading" json:"reading" jsonschema:"required,description=Standard uncertainty of a staff or receiver reading"`
+	Setup   Length `yaml:"setup" json:"setup" jsonschema:"required,description=Standard uncertainty of the level of the plane at its mark"`
+	Grade   *Grade `yaml:"grade,omitempty" json:"grade,omitempty" jsonschema:"description=Standard uncertainty of either grade such as 0.05 mm/m"`
+	Source  string `yaml:"source" json:"source" jsonschema:"required,description=Where these figures come from"`
+}
+
 // LaserLimits say how far a laser may drift during a set-up and between
 // set-ups. A set-up outside a limit supplies no assessed level.
 type LaserLimits struct {
@@ -58,4 +73,133 @@ type LaserLimits struct {
 	Grade     *Grade  `yaml:"grade,omitempty" json:"grade,omitempty" jsonschema:"description=Largest drift of grade along or across"`
 	Direction *Grade  `yaml:"direction,omitempty" json:"direction,omitempty" jsonschema:"description=Largest drift of direction at a sight mark as offset over distance"`
 	Source    string  `yaml:"source" json:"source" jsonschema:"required,description=Who set these limits"`
+}
+
+// Validate asks for one way to say where the axis runs, and for whole places.
+func (l *LaserSetup) Validate() (f []Fault) {
+	add := (*faults)(&f).add
+	switch {
+	case l.Bearing == "" && l.From == "" && l.To == "":
+		add("", "the set-up %q does not say where its axis runs; add \"bearing:\" (such as 123.5 deg), or \"from:\" and \"to:\" with two pits or pegs", l.Name)
+	case l.Bearing != "" && (l.From != "" || l.To != ""):
+		add("bearing", "the axis has a bearing and two points; keep one of them")
+	case l.Bearing == "" && l.From == "":
+		add("to", "the axis runs to a point and from none; add \"from:\"")
+	case l.Bearing == "" && l.To == "":
+		add("from", "the axis runs from a point and to none; add \"to:\"")
+	case l.From != "" && l.From == l.To:
+		add("to", "the axis begins and ends on %q; name two points", l.To)
+	}
+	half(&f, l.Easting, l.Northing)
+	seen := map[string]bool{}
+	for i := range l.Pegs {
+		if seen[l.Pegs[i].Name] {
+			add(fmt.Sprintf("pegs[%d].name", i), "the peg %q is listed twice in this set-up; keep one reading", l.Pegs[i].Name)
+		}
+		seen[l.Pegs[i].Name] = true
+	}
+	return f
+}
+
+// Validate asks for easting and northing together.
+func (p *LaserPeg) Validate() (f []Fault) {
+	half(&f, p.Easting, p.Northing)
+	return f
+}
+
+// half refuses half a place.
+func half(f *[]Fault, e, n *Coordinate) {
+	switch {
+	case e != nil && n == nil:
+		(*faults)(f).add("easting", "there is an easting and no northing; give both or neither")
+	case n != nil && e == nil:
+		(*faults)(f).add("northing", "there is a northing and no easting; give both or neither")
+	}
+}
+
+// Validate asks for a sight mark far enough away to tell a direction.
+func (s *SightMark) Validate() (f []Fault) {
+	if s.Distance.Length <= 0 {
+		(*faults)(&f).add("distance", "the distance to the sight mark is more than nought")
+	}
+	return f
+}
+
+// Validate refuses what is no uncertainty.
+func (w *LaserWorth) Validate() (f []Fault) {
+	add := (*faults)(&f).add
+	if w.Reading.Length <= 0 {
+		add("reading", "a standard uncertainty is more than nought")
+	}
+	if w.Setup.Length < 0 {
+		add("setup", "a standard uncertainty is not negative")
+	}
+	if w.Grade != nil && w.Grade.Rise < 0 {
+		add("grade", "a standard uncertainty is not negative")
+	}
+	return f
+}
+
+// Validate asks for a limit, without signs.
+func (l *LaserLimits) Validate() (f []Fault) {
+	add := (*faults)(&f).add
+	if l.Level == nil && l.Grade == nil && l.Direction == nil {
+		add("", "there is no limit here; add \"level:\", \"grade:\" or \"direction:\", or leave laserLimits out")
+	}
+	if l.Level != nil && l.Level.Length < 0 {
+		add("level", "the limit is negative and nothing could be inside it; write the largest drift without a sign")
+	}
+	for _, x := range []struct {
+		key string
+		g   *Grade
+	}{{"grade", l.Grade}, {"direction", l.Direction}} {
+		if x.g != nil && x.g.Rise < 0 {
+			add(x.key, "the limit is negative and nothing could be inside it; write the largest drift without a sign")
+		}
+	}
+	return f
+}
+
+// lasers looks up what laser set-ups name elsewhere in the job.
+func (j *Job) lasers(f *faults) {
+	names := make([]string, len(j.LaserSetups))
+	for i := range j.LaserSetups {
+		names[i] = j.LaserSetups[i].Name
+	}
+	for i := range j.LaserSetups {
+		l := &j.LaserSetups[i]
+		known := l.Level != nil
+		for k := range j.BenchMarks {
+			if m := &j.BenchMarks[k]; m.Name == l.Mark {
+				if l.Level != nil && l.Level.Length != m.Level.Length {
+					f.add(fmt.Sprintf("laserSetups[%d].level", i), "the level of %s differs from that in line %d; one mark has one level", l.Mark, m.Line)
+				}
+				known = true
+			}
+		}
+		if !known {
+			f.add(fmt.Sprintf("laserSetups[%d].mark", i), "the mark %q is no bench mark of the job; add it to benchMarks, or add \"level:\" here", l.Mark)
+		}
+		if l.Instrument != "" {
+			var have []string
+			for k := range j.Instruments {
+				have = append(have, j.Instruments[k].Name)
+			}
+			if !slices.Contains(have, l.Instrument) {
+				f.add(fmt.Sprintf("laserSetups[%d].instrument", i), "no instrument is named %q%s", l.Instrument, didYouMean(l.Instrument, have))
+			}
+		}
+	}
+	for i := range j.Surveys {
+		s := &j.Surveys[i]
+		path := fmt.Sprintf("surveys[%d]", i)
+		switch {
+		case s.Kind != "laser" && s.Setup != "":
+			f.add(path+".setup", "a laser set-up is for readings on a laser plane; set \"kind: laser\", or leave the key out")
+		case s.Kind == "laser" && len(names) == 0:
+			f.add(path+".kind", "readings on a laser plane need the set-up of the laser; add it to \"laserSetups\"")
+		case s.Setup != "" && !slices.Contains(names, s.Setup):
+			f.add(path+".setup", "no laser set-up is named %q; the set-ups of this job are %s%s", s.Setup, list(quoted(names)), didYouMean(s.Setup, names))
+		}
+	}
 }

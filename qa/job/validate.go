@@ -14,6 +14,9 @@ func (j *Job) number() {
 	for i := range j.BenchMarks {
 		j.BenchMarks[i].Line = line("benchMarks[%d]", i)
 	}
+	for i := range j.LaserSetups {
+		j.LaserSetups[i].Line = line("laserSetups[%d]", i)
+	}
 	for i := range j.Surveys {
 		j.Surveys[i].Line = line("surveys[%d]", i)
 	}
@@ -132,8 +135,11 @@ func (c *CheckShots) Validate() (f []Fault) {
 
 // Validate looks at keys that are only for books.
 func (s *Survey) Validate() (f []Fault) {
-	if s.Kind == "points" && s.SideShots != "" {
+	if s.Kind != "levels" && s.SideShots != "" {
 		(*faults)(&f).add("sideShots", "a point file has no foresights; leave \"sideShots\" out, or set \"kind: levels\" if this is a level book")
+	}
+	if s.Kind == "laser" && s.Worth != nil {
+		(*faults)(&f).add("uncertainty", "what readings on a laser plane are worth is said at the set-up; write the figures in \"laserSetups\", key \"uncertainty\"")
 	}
 	if s.Kind == "levels" && s.Worth != nil {
 		(*faults)(&f).add("uncertainty", "what the levels of a book are worth follows from its readings and set-ups; write the figures in \"levelling\", key \"uncertainty\"")
@@ -238,6 +244,7 @@ func (j *Job) contradictions() []Fault {
 			}
 		}
 	}
+	j.lasers(&f)
 	for i := range j.Designs {
 		d := &j.Designs[i]
 		j.datum(&f, fmt.Sprintf("designs[%d].heightDatum", i), d.HeightDatum)
@@ -277,6 +284,7 @@ func (j *Job) names(f *faults) {
 	}
 	unique(len(j.BenchMarks), func(i int) string { return j.BenchMarks[i].Name }, in("benchMarks"), "a bench mark")
 	unique(len(j.Instruments), func(i int) string { return j.Instruments[i].Name }, in("instruments"), "an instrument")
+	unique(len(j.LaserSetups), func(i int) string { return j.LaserSetups[i].Name }, in("laserSetups"), "a laser set-up")
 	unique(len(j.Designs), func(i int) string { return j.Designs[i].Name }, in("designs"), "a design")
 	unique(len(j.Checks), func(i int) string { return j.common(i).Name },
 		func(i int) string { return fmt.Sprintf("checks[%d].%s.name", i, j.Checks[i].Kind) }, "a check")
