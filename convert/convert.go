@@ -113,6 +113,7 @@ type Shot struct {
 	Offset   unit.Length
 	Chained  bool
 	Level    unit.Length
+	Laser    *OnPlane // read on a laser plane; nil for all others
 	Levelled bool
 	Use      Use
 	Reason   string // why it is not to be assessed, or what it is control of

@@ -13,6 +13,7 @@ type PointReader struct {
 	Unit   unit.Unit // of the file
 	Survey int
 	Worth  *Worth // of every point; nil when not known
+	Laser  bool   // points are readings on a laser plane
 	shots  []Shot
 }
 
@@ -32,7 +33,7 @@ func (r *PointReader) shot(s *Shot, at formats.Pos, p *formats.Point) {
 		s.Use, s.Reason = NotAssessed, p.Bad
 		return
 	}
-	if p.ID == "" && !p.Placed && !p.Levelled && !p.Chained {
+	if p.ID == "" && !p.Placed && !p.Levelled && !p.Chained && !p.Reading.Set && !p.Receiver.Set {
 		s.Use = Blank
 		return
 	}
@@ -44,14 +45,22 @@ func (r *PointReader) shot(s *Shot, at formats.Pos, p *formats.Point) {
 		}
 		s.Place, s.Placed = place, true
 	}
-	if p.Levelled {
+	switch {
+	case r.Laser:
+		on, why := r.onPlane(p)
+		if why != "" {
+			s.Use, s.Reason = NotAssessed, why
+			return
+		}
+		s.Laser = on
+	case p.Levelled:
 		l, err := p.Z.Length(r.Unit)
 		if err != nil {
 			s.Use, s.Reason = NotAssessed, err.Error()
 			return
 		}
 		s.Level, s.Levelled, s.Worth = l, true, Worthy{Of: r.Worth}
-	} else {
+	default:
 		s.Use, s.Reason = NotAssessed, "no level in this row"
 	}
 	if p.Chained {

@@ -188,6 +188,8 @@ type Point struct {
 	Run      string // run, pipe or line the point belongs to
 	Staffed  string // what was staffed: invert, soffit, top, ...
 	Setup    string
+	Reading  Reading // of a staff on a laser plane
+	Receiver Reading // offset of a machine receiver above a laser plane; + is high
 	Time     string // as written
 	Desc     string
 	Bad      string // why this row cannot be used; "" when it can

@@ -35,6 +35,7 @@ type Run struct {
 	untrue  map[int]string     // surveys disproved by their check shots
 	marks   map[string]*job.BenchMark
 	checks  []*running
+	planes  []*convert.LaserSetup // by laserSetups
 	inputs  map[string]bool
 	unbuilt map[string]bool // designs that could not be built, with a problem of their own
 }
@@ -81,6 +82,7 @@ func Prepare(j *job.Job, kinds []*Check, files Files, version string) (*Run, err
 	if err := r.readPlaces(); err != nil {
 		return nil, err
 	}
+	r.lasers()
 	if err := r.start(kinds); err != nil {
 		return nil, err
 	}

@@ -203,6 +203,7 @@ type Result struct {
 	Account  Account
 	Inputs   []Input
 	Books    []BookResult
+	Lasers   []LaserResult
 	Marks    []CheckShot
 	Proved   []string // one sentence a survey: how its levels are proved, or that they are not
 	Missing  []string // evidence not supplied, in plain words

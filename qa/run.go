@@ -59,7 +59,7 @@ func (r *Run) join(shots []convert.Shot) {
 
 // points passes a point file by, batch after batch.
 func (r *Run) points(i int, s *job.Survey, out *collector) error {
-	reader := convert.PointReader{Frame: &r.Head.Frame, Unit: r.units[i], Survey: i, Worth: pointWorth(s)}
+	reader := convert.PointReader{Frame: &r.Head.Frame, Unit: r.units[i], Survey: i, Worth: pointWorth(s), Laser: s.Kind == "laser"}
 	opt := s.Reading.Options(formats.PointContent)
 	opt.Points = func(at formats.Pos, batch []formats.Point) error {
 		shots := reader.Shots(at, batch)
@@ -67,6 +67,8 @@ func (r *Run) points(i int, s *job.Survey, out *collector) error {
 			shot := &shots[k]
 			switch {
 			case shot.Use == convert.Blank:
+			case s.Kind == "laser" && r.marks[shot.ID] == nil && r.untrue[i] == "":
+				r.levelOnPlane(s, shot)
 			case r.marks[shot.ID] != nil:
 				shot.Use, shot.Reason = convert.Control, "check shot on a known mark"
 			case r.untrue[i] != "":

@@ -18,6 +18,9 @@ func (r *Run) survey(i int) error {
 	if s.Kind == "levels" {
 		return r.levelBooks(i, s)
 	}
+	if s.Kind == "laser" {
+		return r.laserFile(i, s)
+	}
 	return r.pointFile(i, s)
 }
 
@@ -97,7 +100,7 @@ func nameOr(name, other string) string {
 // themselves pass by in Each.
 func (r *Run) pointFile(i int, s *job.Survey) error {
 	var shots []convert.Shot
-	reader := convert.PointReader{Frame: &r.Head.Frame, Unit: unit.M, Survey: i}
+	reader := convert.PointReader{Frame: &r.Head.Frame, Unit: unit.M, Survey: i, Laser: s.Kind == "laser"}
 	opt := s.Reading.Options(formats.PointContent)
 	// the unit of the file is known only at its end: keep the points
 	var marked []markPoint
@@ -132,6 +135,7 @@ func (r *Run) pointFile(i int, s *job.Survey) error {
 	reader.Unit = u
 	for _, m := range marked {
 		shots = append(shots, reader.Shots(m.at, []formats.Point{m.p})...)
+		r.levelOnPlane(s, &shots[len(shots)-1])
 	}
 	r.checkShots(i, s, shots)
 	return nil
@@ -176,6 +180,8 @@ func (r *Run) checkShots(i int, s *job.Survey, shots []convert.Shot) {
 		}
 	}
 	switch {
+	case compared == 0 && s.Kind == "laser":
+		// its set-ups are proved, or not, by themselves
 	case compared == 0:
 		r.Head.Proved = append(r.Head.Proved, s.File+": levels not proved: no shot on a known mark")
 	case off > 0:

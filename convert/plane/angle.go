@@ -103,3 +103,6 @@ func (a Angle) Degrees() float64 {
 	d, _ := new(big.Rat).Mul(a.turn, big.NewRat(360, 1)).Float64()
 	return d
 }
+
+// Radians is the angle in radians.
+func (a Angle) Radians() float64 { return a.Degrees() * math.Pi / 180 }

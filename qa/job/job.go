@@ -6,6 +6,7 @@ package job
 
 import (
 	"sightrail/convert/levels"
+	"sightrail/convert/plane"
 	"sightrail/formats/unit"
 	"sightrail/qa/limits"
 )
@@ -127,6 +128,7 @@ type Survey struct {
 	Kind        string `yaml:"kind" json:"kind" jsonschema:"required,enum=levels,enum=points,enum=laser,description=levels: a level book; points: a point file; laser: staff readings on a laser plane"`
 	Reading     `yaml:",inline"`
 	Setup       string             `yaml:"setup,omitempty" json:"setup,omitempty" jsonschema:"description=Laser set-up of the readings that have none in a column setup"`
+	Receiver    *Receiver          `yaml:"receiver,omitempty" json:"receiver,omitempty" jsonschema:"description=How the machine receiver of these readings stands above the cutting edge"`
 	SideShots   string             `yaml:"sideShots,omitempty" json:"sideShots,omitempty" jsonschema:"enum=fs,description=fs: a foresight without backsight is a side shot"`
 	Staffed     Staffed            `yaml:"staffed,omitempty" json:"staffed,omitempty" jsonschema:"description=What the staff or rover stood on in this file"`
 	ByCode      map[string]Staffed `yaml:"staffedByCode,omitempty" json:"staffedByCode,omitempty" jsonschema:"description=What was staffed for a code"`
@@ -250,6 +252,12 @@ type Coordinate struct {
 
 // Grade is a grade: "1 in 100", "1 %", "10 mm/m".
 type Grade struct{ unit.Grade }
+
+// Bearing is a grid bearing, or another angle from nought: "123.5 deg", "137.2 gon".
+type Bearing struct {
+	plane.Angle
+	Text string // as written
+}
 
 // Rule is a closing rule: "12 mm sqrt(K)".
 type Rule struct{ levels.Rule }

@@ -19,7 +19,7 @@ type LaserSetup struct {
 	Reading    Length        `yaml:"reading" json:"reading" jsonschema:"required,description=Staff reading of the plane on the mark"`
 	Grade      Grade         `yaml:"grade" json:"grade" jsonschema:"required,description=Grade along the axis; + rises"`
 	Across     *Grade        `yaml:"across,omitempty" json:"across,omitempty" jsonschema:"description=Grade to the right of the axis; + rises"`
-	Bearing    string        `yaml:"bearing,omitempty" json:"bearing,omitempty" jsonschema:"description=Grid bearing of the axis with its unit"`
+	Bearing    *Bearing      `yaml:"bearing,omitempty" json:"bearing,omitempty" jsonschema:"description=Grid bearing of the axis with its unit"`
 	From       string        `yaml:"from,omitempty" json:"from,omitempty" jsonschema:"description=Pit or placed point that the axis begins at"`
 	To         string        `yaml:"to,omitempty" json:"to,omitempty" jsonschema:"description=Pit or placed point that the axis runs to"`
 	Laser      *Spot         `yaml:"laser,omitempty" json:"laser,omitempty" jsonschema:"description=Place of the laser"`
@@ -66,6 +66,12 @@ type LaserWorth struct {
 	Source  string `yaml:"source" json:"source" jsonschema:"required,description=Where these figures come from"`
 }
 
+// Receiver is how a machine receiver stands above a cutting edge.
+type Receiver struct {
+	Height Length   `yaml:"height" json:"height" jsonschema:"required,description=Height of the receiver's mark above the cutting edge along the arm"`
+	Tilt   *Bearing `yaml:"tilt,omitempty" json:"tilt,omitempty" jsonschema:"description=How far the arm leans with its unit such as 2 deg; upright when left out"`
+}
+
 // LaserLimits say how far a laser may drift during a set-up and between
 // set-ups. A set-up outside a limit supplies no assessed level.
 type LaserLimits struct {
@@ -79,13 +85,13 @@ type LaserLimits struct {
 func (l *LaserSetup) Validate() (f []Fault) {
 	add := (*faults)(&f).add
 	switch {
-	case l.Bearing == "" && l.From == "" && l.To == "":
+	case l.Bearing == nil && l.From == "" && l.To == "":
 		add("", "the set-up %q does not say where its axis runs; add \"bearing:\" (such as 123.5 deg), or \"from:\" and \"to:\" with two pits or pegs", l.Name)
-	case l.Bearing != "" && (l.From != "" || l.To != ""):
+	case l.Bearing != nil && (l.From != "" || l.To != ""):
 		add("bearing", "the axis has a bearing and two points; keep one of them")
-	case l.Bearing == "" && l.From == "":
+	case l.Bearing == nil && l.From == "":
 		add("to", "the axis runs to a point and from none; add \"from:\"")
-	case l.Bearing == "" && l.To == "":
+	case l.Bearing == nil && l.To == "":
 		add("from", "the axis runs from a point and to none; add \"to:\"")
 	case l.From != "" && l.From == l.To:
 		add("to", "the axis begins and ends on %q; name two points", l.To)

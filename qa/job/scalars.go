@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"sightrail/convert/levels"
+	"sightrail/convert/plane"
 	"sightrail/formats/unit"
 )
 
@@ -66,6 +67,13 @@ func (c Coordinate) String() string { return c.Value.String() + " " + c.In.Name 
 // UnmarshalText reads "1 in 100", "1 %" or "10 mm/m".
 func (g *Grade) UnmarshalText(text []byte) (err error) {
 	g.Grade, err = unit.ParseGrade(string(text))
+	return err
+}
+
+// UnmarshalText reads "123.5 deg".
+func (b *Bearing) UnmarshalText(text []byte) (err error) {
+	b.Text = string(text)
+	b.Angle, err = plane.ParseBearing(b.Text)
 	return err
 }
 

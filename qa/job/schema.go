@@ -109,6 +109,11 @@ func (Grade) JSONSchema() *jsonschema.Schema {
 	return text(numberPattern+`( +in +`+numberPattern+`| *%| *mm/m)`, "1 in 100", "1 %", "10 mm/m")
 }
 
+// JSONSchema describes a bearing.
+func (Bearing) JSONSchema() *jsonschema.Schema {
+	return text(`[0-9].*(deg|gon|°|d|'|m|"|s)`, "123.5 deg", "123°30'15\"", "137.2 gon")
+}
+
 // JSONSchema describes a closing rule.
 func (Rule) JSONSchema() *jsonschema.Schema {
 	return text(numberPattern+` *`+oneUnit()+`( *sqrt\([KMn]\))?`, "12 mm sqrt(K)", "5 mm sqrt(n)", "0.05 ft sqrt(M)", "6 mm")
