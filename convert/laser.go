@@ -17,6 +17,7 @@ type LaserSetup struct {
 	Height    unit.Length
 	HasHeight bool
 	Tilt      float64
+	Turned    float64 // by which its axis is known to be off, in radians, + clockwise
 	Bad       string // why its levels are not assessed; "" when they are
 	Worth     *Worth
 }
@@ -26,6 +27,7 @@ type OnPlane struct {
 	Setup    string
 	Reading  unit.Length // of a staff, or the offset of a receiver
 	Receiver bool
+	Turned   unit.Length // by how much the plane is off here for it; not corrected
 }
 
 // onPlane takes the reading of a point. why says what is wrong with it.
@@ -81,6 +83,9 @@ func (l *LaserSetup) Level(s *Shot) {
 	}
 	along, right := l.Plane.Coordinates(at)
 	s.Level, s.Levelled = level, true
+	if l.Turned != 0 {
+		s.Laser.Turned = l.Plane.MisalignedBy(at, l.Turned)
+	}
 	s.Worth = Worthy{Of: l.Worth, At: [2]float32{float32(along.Metres()), float32(right.Metres())}}
 	if l.Bad != "" {
 		s.Use, s.Reason = NotAssessed, "its laser set-up "+l.Name+" is not proved: "+l.Bad

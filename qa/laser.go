@@ -2,6 +2,7 @@ package qa
 
 import (
 	"fmt"
+	"math"
 
 	"sightrail/convert"
 	"sightrail/convert/plane"
@@ -107,6 +108,9 @@ func (r *Run) lay(i int) *convert.LaserSetup {
 		}
 	}
 	out.Plane, res.Laid = res.Plane, true
+	if m := l.SightMark; m != nil {
+		out.Turned = math.Atan2(float64(m.Offset.Length), float64(m.Distance.Length))
+	}
 	return out
 }
 

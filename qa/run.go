@@ -7,6 +7,7 @@ import (
 
 	"sightrail/convert"
 	"sightrail/formats"
+	"sightrail/formats/unit"
 	"sightrail/qa/job"
 	"sightrail/qa/limits"
 )
@@ -195,6 +196,9 @@ func (c *running) measure() {
 	for i := range c.rows {
 		if c.rows[i].Compared {
 			c.rows[i].U, c.rows[i].HasU = c.shots[i].Worth.Uncertainty()
+		}
+		if l := c.shots[i].Laser; l != nil && c.rows[i].Reason == "" && l.Turned.Abs() >= unit.Millimetre/10 {
+			c.rows[i].Reason = "by its sight mark the laser is turned, and its plane here is off by " + l.Turned.Fixed(unit.MM, 1) + " mm; not corrected"
 		}
 		if c.shots[i].Use != convert.Assessed {
 			c.rows[i].Verdict, c.rows[i].Action, c.rows[i].Beyond = limits.NotAssessed, "", 0

@@ -58,6 +58,7 @@ type page struct {
 	Balance    string
 	Books      []bookPart
 	Marks      []markLine
+	Lasers     []laserPart
 	Basis      basis
 	Files      []inputLine
 	Unread     problemList
@@ -102,6 +103,7 @@ func newPage(res *qa.Result) *page {
 	p.Checks = p.checkParts()
 	p.Books = p.bookParts()
 	p.Marks = p.markLines()
+	p.Lasers = p.laserParts()
 	p.Basis = p.newBasis()
 	p.Files = inputLines(res.Inputs)
 	p.Unread = listProblems(res.Problems)
