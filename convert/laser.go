@@ -59,6 +59,10 @@ func (l *LaserSetup) Level(s *Shot) {
 	fail := func(format string, args ...any) {
 		s.Use, s.Reason, s.Levelled = NotAssessed, fmt.Sprintf(format, args...), false
 	}
+	if !l.Plane.Axis.Given() {
+		fail("its laser set-up %s is not proved: %s", l.Name, l.Bad)
+		return
+	}
 	if !s.Placed {
 		fail("it has no place, and the level of a laser plane differs from place to place; add easting and northing, or its name to a peg list of the job")
 		return

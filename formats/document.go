@@ -190,7 +190,7 @@ type Point struct {
 	Setup    string
 	Reading  Reading // of a staff on a laser plane
 	Receiver Reading // offset of a machine receiver above a laser plane; + is high
-	Time     string // as written
+	Time     string  // as written
 	Desc     string
 	Bad      string // why this row cannot be used; "" when it can
 }

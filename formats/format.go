@@ -17,13 +17,14 @@ const (
 	Attributes Kind = "point codes and descriptions"
 	// PointExtras are what else a point may carry: chainage, layer, run, set-up,
 	// time, what was staffed.
-	PointExtras Kind = "chainage, layer, run, set-up, time and what was staffed"
-	Surfaces    Kind = "surfaces"
-	Alignments  Kind = "alignments"
-	Networks    Kind = "pipe networks"
-	Polygons    Kind = "polygons"
-	CRSName     Kind = "coordinate system"
-	UnitName    Kind = "unit of length"
+	PointExtras   Kind = "chainage, layer, run, set-up, time and what was staffed"
+	LaserReadings Kind = "readings on a laser plane"
+	Surfaces      Kind = "surfaces"
+	Alignments    Kind = "alignments"
+	Networks      Kind = "pipe networks"
+	Polygons      Kind = "polygons"
+	CRSName       Kind = "coordinate system"
+	UnitName      Kind = "unit of length"
 )
 
 // Format is one file format. Decode never opens a file: it takes a reader and

@@ -91,6 +91,7 @@ func losses(d *formats.Document, to *formats.Format) []string {
 	lose(formats.Polygons, n.Polygons, "polygons")
 	if holds(formats.Points) && n.Points > 0 {
 		lose(formats.Attributes, attributes(d), "codes and descriptions of points")
+		lose(formats.LaserReadings, readings(d), "readings on a laser plane")
 		lose(formats.PointExtras, extras(d), "points with a chainage, layer, run, set-up, time or what was staffed")
 	}
 	if (d.CRS.EPSG != "" || d.CRS.Name != "") && !holds(formats.CRSName) {
@@ -116,6 +117,16 @@ func attributes(d *formats.Document) int {
 	n := 0
 	for i := range d.Points {
 		if d.Points[i].Code != "" || d.Points[i].Desc != "" {
+			n++
+		}
+	}
+	return n
+}
+
+func readings(d *formats.Document) int {
+	n := 0
+	for i := range d.Points {
+		if p := &d.Points[i]; p.Reading.Set || p.Receiver.Set {
 			n++
 		}
 	}

@@ -35,7 +35,7 @@ var Format = &formats.Format{
 	Sniff:      sniff,
 	Decode:     Decode,
 	Encode:     Encode,
-	Holds:      []formats.Kind{formats.Books, formats.Points, formats.Attributes, formats.PointExtras, formats.UnitName},
+	Holds:      []formats.Kind{formats.Books, formats.Points, formats.Attributes, formats.PointExtras, formats.LaserReadings, formats.UnitName},
 }
 
 // sniff takes what looks like lines of text and has a fitting ending.

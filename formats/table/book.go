@@ -112,7 +112,7 @@ func (r *rowReader) extra() {
 
 // staff are the columns of readings on a staff, where brackets mean an inverted
 // staff.
-var staff = map[string]bool{BS: true, IS: true, FS: true, BSUpper: true, BSLower: true, ISUpper: true, ISLower: true, FSUpper: true, FSLower: true}
+var staff = map[string]bool{StaffReading: true, BS: true, IS: true, FS: true, BSUpper: true, BSLower: true, ISUpper: true, ISLower: true, FSUpper: true, FSLower: true}
 
 // reading reads one number of a book.
 func (r *rowReader) reading(role string) formats.Reading {
@@ -128,7 +128,7 @@ func (r *rowReader) reading(role string) formats.Reading {
 	out := formats.Reading{Set: true, Col: i + 1}
 	if len(t) > 2 && t[0] == '(' && t[len(t)-1] == ')' {
 		if !staff[role] {
-			r.refuse(i+1, role, "%q is in brackets, which mark an inverted staff in the columns BS, IS and FS only; write the number with its sign", t)
+			r.refuse(i+1, role, "%q is in brackets, which mark an inverted staff in columns of staff readings only; write the number with its sign", t)
 			return formats.Reading{}
 		}
 		out.Bracket, t = true, trim(t[1:len(t)-1])

@@ -47,6 +47,8 @@ type pointLine struct {
 	Easting     string `csv:"Easting" in:"table" always:"yes"`
 	Northing    string `csv:"Northing" in:"table" always:"yes"`
 	Level       string `csv:"Level" in:"table" always:"yes"`
+	Reading     string `csv:"Reading" in:"table"`
+	Receiver    string `csv:"Receiver" in:"table"`
 	Chainage    string `csv:"Chainage" in:"table"`
 	Offset      string `csv:"Offset" in:"table"`
 	Code        string `csv:"Code"`
@@ -89,6 +91,7 @@ func lineOfBook(r *formats.BookRow) bookLine {
 
 func lineOfPoint(p *formats.Point) pointLine {
 	return pointLine{Point: p.ID, Easting: decimal(p.E, p.Placed), Northing: decimal(p.N, p.Placed), Level: decimal(p.Z, p.Levelled),
+		Reading: reading(p.Reading), Receiver: reading(p.Receiver),
 		Chainage: decimal(p.Chainage, p.Chained), Offset: decimal(p.Offset, p.Chained), Code: p.Code, Layer: p.Layer, Run: p.Run, Staffed: p.Staffed,
 		Setup: p.Setup, Time: p.Time, Description: p.Desc}
 }

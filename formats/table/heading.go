@@ -16,6 +16,7 @@ const (
 	Staffed, Run, Chainage, Offset            = "staffed", "run", "chainage", "offset"
 	Easting, Northing, Layer, Setup, Time     = "easting", "northing", "layer", "setup", "time"
 	Description                               = "description"
+	StaffReading, Receiver                    = "reading", "receiver" // on a laser plane
 	BSUpper, BSLower, ISUpper, ISLower        = "BS upper", "BS lower", "IS upper", "IS lower"
 	FSUpper, FSLower                          = "FS upper", "FS lower"
 	Skip                                      = "-" // a declared column that is not read
@@ -47,6 +48,7 @@ var spellings = map[string]string{
 	Easting:  "easting eastings east e xeasting eastingx xeast eastx yeasting eastingy yeast easty",
 	Northing: "northing northings north n ynorthing northingy ynorth northy xnorthing northingx xnorth northx",
 	Setup:    "setup setupno instrumentstation", Time: "time date datetime observed dateandtime timestamp",
+	StaffReading: "reading readings staffreading staffreadings rodreading", Receiver: "receiver receiveroffset receiverreading offplane",
 	xAxis: "x xcoordinate xcoord", yAxis: "y ycoordinate ycoord",
 }
 
@@ -211,12 +213,12 @@ func plainWord(s string) string {
 
 // numeric are the roles whose cells are numbers.
 var numeric = map[string]bool{BS: true, IS: true, FS: true, Rise: true, Fall: true, Collimation: true, Level: true, Known: true, Distance: true, DistanceBS: true, DistanceFS: true,
-	Chainage: true, Offset: true, Easting: true, Northing: true, BSUpper: true, BSLower: true, ISUpper: true, ISLower: true, FSUpper: true, FSLower: true}
+	Chainage: true, Offset: true, Easting: true, Northing: true, StaffReading: true, Receiver: true, BSUpper: true, BSLower: true, ISUpper: true, ISLower: true, FSUpper: true, FSLower: true}
 
 // declarable are the roles that a job file may declare with columns, by their
 // lower-case spelling.
 var declarable = lower(Name, BS, IS, FS, Rise, Fall, Collimation, Level, Known, Distance, DistanceBS, DistanceFS, Inverted, Remark, Code, Staffed, Run,
-	Chainage, Offset, Easting, Northing, Layer, Setup, Time, Description, BSUpper, BSLower, ISUpper, ISLower, FSUpper, FSLower, Skip)
+	Chainage, Offset, Easting, Northing, Layer, Setup, Time, Description, StaffReading, Receiver, BSUpper, BSLower, ISUpper, ISLower, FSUpper, FSLower, Skip)
 
 func lower(roles ...string) map[string]string {
 	m := make(map[string]string, len(roles))

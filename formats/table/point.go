@@ -9,7 +9,7 @@ import (
 
 // pointBuilder fills batches of points.
 type pointBuilder struct {
-	name, e, n, z, chainage, offset, code, layer, run, staffed, setup, time, desc int // columns from 0, or -1
+	name, e, n, z, chainage, offset, code, layer, run, staffed, setup, time, desc, reading, receiver int // columns from 0, or -1
 
 	batch []formats.Point // handed over when it is full; unused when the document keeps the points
 	count int
@@ -28,7 +28,7 @@ const plainFoot = 500_000
 func (b *Builder) openPoints() {
 	h := &b.h
 	k := &pointBuilder{name: h.at(Name), e: h.at(Easting), n: h.at(Northing), z: h.at(Level), chainage: h.at(Chainage), offset: h.at(Offset), code: h.at(Code),
-		layer: h.at(Layer), run: h.at(Run), staffed: h.at(Staffed), setup: h.at(Setup), time: h.at(Time), desc: h.at(Description)}
+		layer: h.at(Layer), run: h.at(Run), staffed: h.at(Staffed), setup: h.at(Setup), time: h.at(Time), desc: h.at(Description), reading: h.at(StaffReading), receiver: h.at(Receiver)}
 	for _, i := range []int{k.e, k.n} {
 		k.foot = k.foot || i >= 0 && h.bare[i]
 	}
@@ -153,6 +153,9 @@ func (b *Builder) pointRow(row int, cells []Cell) error {
 			r.refuse(k.chainage+1, Chainage, "the row has an offset and no chainage")
 		}
 	}
+	if k.reading >= 0 || k.receiver >= 0 {
+		r.onPlane(p)
+	}
 	p.Code, p.Layer, p.Run = r.text(k.code, Code, true), r.text(k.layer, Layer, true), r.text(k.run, Run, true)
 	p.Staffed, p.Setup, p.Time = r.text(k.staffed, Staffed, true), r.text(k.setup, Setup, true), r.text(k.time, Time, false)
 	p.Desc = r.text(k.desc, Description, false)
@@ -175,6 +178,19 @@ func (b *Builder) pointRow(row int, cells []Cell) error {
 		}
 	}
 	return nil
+}
+
+// onPlane reads what was read on a laser plane: of a staff, where brackets mean
+// an inverted one, or of a machine receiver.
+func (r *rowReader) onPlane(p *formats.Point) {
+	p.Reading = r.reading(StaffReading)
+	p.Receiver = r.reading(Receiver)
+	switch {
+	case p.Reading.Set:
+		p.Col = p.Reading.Col
+	case p.Receiver.Set:
+		p.Col = p.Receiver.Col
+	}
 }
 
 // large reports whether a coordinate is beyond plainFoot.

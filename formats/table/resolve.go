@@ -98,8 +98,11 @@ func (h *heading) at(role string) int {
 
 // points reports whether the columns list points.
 func (h *heading) points() bool {
-	return h.has(Easting) && h.has(Northing) || h.has(Chainage) && (h.has(Name) || h.has(Level)) || h.xy && h.known > 0
+	return h.has(Easting) && h.has(Northing) || h.has(Chainage) && (h.has(Name) || h.has(Level)) || h.xy && h.known > 0 || h.laser()
 }
+
+// laser reports whether the columns list readings on a laser plane.
+func (h *heading) laser() bool { return h.has(Name) && (h.has(StaffReading) || h.has(Receiver)) }
 
 // fits reports whether the heading serves the content that is asked for. Names
 // with levels alone are points only where the job says so: their places come

@@ -343,7 +343,7 @@ func (b *Builder) units(pos formats.Pos) {
 			b.refused = true
 		}
 	} else {
-		h.unit = b.unitOf(pos, Easting, Northing, Level, Chainage, Offset)
+		h.unit = b.unitOf(pos, Easting, Northing, Level, Chainage, Offset, StaffReading, Receiver)
 	}
 	if h.unit.Known() && b.opt.Unit.Known() && h.unit != b.opt.Unit {
 		b.refuse(pos, "unit", "the headings say %s, and %s is declared for the file; one of them is wrong", h.unit.Name, b.opt.Unit.Name)

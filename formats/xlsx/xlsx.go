@@ -32,7 +32,7 @@ var Format = &formats.Format{
 	},
 	Decode: Decode,
 	Encode: Encode,
-	Holds:  []formats.Kind{formats.Books, formats.Points, formats.Attributes, formats.PointExtras, formats.UnitName},
+	Holds:  []formats.Kind{formats.Books, formats.Points, formats.Attributes, formats.PointExtras, formats.LaserReadings, formats.UnitName},
 }
 
 // maxWorkbook is the largest packed workbook that is read.
