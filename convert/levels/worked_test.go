@@ -74,9 +74,14 @@ func (w *worked) check(t *testing.T, what, printed string, got levels.Value) {
 	}
 }
 
-func workedFiles(t *testing.T, pattern string) []string {
+// workedFiles finds the files of testdata/worked/levelling: the books (.csv), or
+// the examples (.json) that one test works out.
+func workedFiles(t *testing.T, pattern, by string) []string {
 	files, err := filepath.Glob(filepath.Join(fixture.Root(t), "testdata", "worked", "levelling", pattern))
 	require.NoError(t, err)
+	files = slices.DeleteFunc(files, func(file string) bool {
+		return filepath.Ext(file) == ".json" && testedBy(t, file) != by
+	})
 	require.NotEmpty(t, files)
 	return files
 }
@@ -148,7 +153,7 @@ func (w *worked) readBook(t *testing.T, path string) []levels.Row {
 // sources, which each file names.
 func TestPublishedBooks(t *testing.T) {
 	var outside, weaker []string
-	for _, file := range workedFiles(t, "*.json") {
+	for _, file := range workedFiles(t, "*.json", booksTest) {
 		w := readWorked(t, file)
 		name := nameOfFile(file)
 		t.Run(name, func(t *testing.T) {
@@ -275,14 +280,14 @@ func (w *worked) checkWires(t *testing.T) {
 // Every book is in a file of its own, and no file is without its source.
 func TestEveryBookHasItsSource(t *testing.T) {
 	var named []string
-	for _, file := range workedFiles(t, "*.json") {
+	for _, file := range workedFiles(t, "*.json", booksTest) {
 		if w := readWorked(t, file); w.Book != "" {
 			named = append(named, w.Book)
 			assert.Equal(t, nameOfFile(file), nameOfFile(w.Book))
 		}
 	}
 	var there []string
-	for _, file := range workedFiles(t, "*.csv") {
+	for _, file := range workedFiles(t, "*.csv", booksTest) {
 		there = append(there, filepath.Base(file))
 	}
 	slices.Sort(named)
@@ -294,7 +299,7 @@ func TestEveryBookHasItsSource(t *testing.T) {
 // figure by figure, where that is at hand.
 func TestTranscription(t *testing.T) {
 	compared := 0
-	for _, file := range workedFiles(t, "*.csv") {
+	for _, file := range workedFiles(t, "*.csv", booksTest) {
 		source := fixture.Shared(t, "published", "levelling", "lb-"+nameOfFile(file)+".json")
 		text, err := os.ReadFile(source)
 		if os.IsNotExist(err) { // the three wires and the misprinted book are not in it by that name
