@@ -3,13 +3,13 @@ package main
 import (
 	"crypto/sha256"
 	"encoding/hex"
-	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 
+	"sightrail/formats"
 	"sightrail/qa"
 	"sightrail/qa/checks"
 	"sightrail/qa/job"
@@ -48,6 +48,9 @@ func (k *checkCmd) run(c *console) int {
 	if err != nil {
 		return c.fail(err)
 	}
+	if err := judges(j); err != nil {
+		return c.fail(err)
+	}
 	if err := k.free(j, filepath.Dir(k.Job)); err != nil {
 		return c.fail(err)
 	}
@@ -76,6 +79,21 @@ func (k *checkCmd) run(c *console) int {
 	c.problems(res.Problems)
 	tell(c, res, k.Out, kinds)
 	return res.ExitCode()
+}
+
+// judges refuses a job that has nothing to judge.
+func judges(j *job.Job) error {
+	var list formats.ErrorList
+	for _, x := range []struct {
+		key, what string
+		n         int
+	}{{"surveys", "field data", len(j.Surveys)}, {"checks", "what is judged", len(j.Checks)}} {
+		if x.n == 0 {
+			list = append(list, formats.Problem{Pos: j.Where(x.key), Field: x.key,
+				Text: fmt.Sprintf("the job has no \"%s:\" (%s), so there is nothing to check; add them, or use \"sightrail setout\" where the job is for setting out only", x.key, x.what)})
+		}
+	}
+	return list.Err()
 }
 
 // write runs the checks and writes the reports.
@@ -139,17 +157,10 @@ func reportNames() string {
 // free refuses a folder that holds anything but an earlier result, and outputs
 // over an input.
 func (k *checkCmd) free(j *job.Job, dir string) error {
-	info, err := os.Stat(k.Out)
-	if errors.Is(err, os.ErrNotExist) {
-		return nil
+	var names, inputs []string
+	for _, kind := range report.Kinds {
+		names = append(names, kind.File)
 	}
-	if err != nil {
-		return fmt.Errorf("%s: %s", k.Out, reason(err))
-	}
-	if !info.IsDir() {
-		return fmt.Errorf("%s is a file; -o names a folder for the reports", k.Out)
-	}
-	var inputs []string
 	for i := range j.Surveys {
 		inputs = append(inputs, j.Surveys[i].File)
 	}
@@ -159,26 +170,7 @@ func (k *checkCmd) free(j *job.Job, dir string) error {
 	for i := range j.Designs {
 		inputs = append(inputs, j.Designs[i].File)
 	}
-	for _, kind := range report.Kinds {
-		for _, in := range inputs {
-			if sameFile(folder{dir}.path(in), filepath.Join(k.Out, kind.File)) {
-				return fmt.Errorf("%s of the folder %s is an input of the job; a report is never written over an input: choose another folder", kind.File, k.Out)
-			}
-		}
-	}
-	if k.Overwrite {
-		return nil
-	}
-	list, err := os.ReadDir(k.Out)
-	if err != nil {
-		return fmt.Errorf("%s: %s", k.Out, reason(err))
-	}
-	for _, e := range list {
-		if !slices.ContainsFunc(report.Kinds, func(kind *report.Kind) bool { return kind.File == e.Name() }) {
-			return fmt.Errorf("the folder %s holds %s, which is no report; choose an empty folder, or say --overwrite to write beside it", k.Out, e.Name())
-		}
-	}
-	return nil
+	return freeFolder(k.Out, names, folder{dir}, inputs, k.Overwrite)
 }
 
 // makeFolder creates the folder for the reports and tells whether it did.

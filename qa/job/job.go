@@ -41,10 +41,11 @@ type Job struct {
 	LaserSetups []LaserSetup `yaml:"laserSetups,omitempty" json:"laserSetups,omitempty" jsonschema:"description=Standings of a laser that gives a graded plane"`
 	LaserLimits *LaserLimits `yaml:"laserLimits,omitempty" json:"laserLimits,omitempty" jsonschema:"description=How far a laser may drift"`
 
-	Surveys []Survey `yaml:"surveys" json:"surveys" jsonschema:"required,minItems=1,description=Files of field data"`
+	Surveys []Survey `yaml:"surveys,omitempty" json:"surveys,omitempty" jsonschema:"minItems=1,description=Files of field data"`
 	Places  []Places `yaml:"places,omitempty" json:"places,omitempty" jsonschema:"description=Peg lists and chainage tables that give booked names their places"`
 	Designs []Design `yaml:"designs" json:"designs" jsonschema:"required,minItems=1,description=Design files and what to take of them"`
-	Checks  []Check  `yaml:"checks" json:"checks" jsonschema:"required,minItems=1,description=What is judged: each entry is one kind of check with its keys"`
+	Checks  []Check  `yaml:"checks,omitempty" json:"checks,omitempty" jsonschema:"minItems=1,description=What is judged: each entry is one kind of check with its keys"`
+	Setout  []Setout `yaml:"setout,omitempty" json:"setout,omitempty" jsonschema:"description=Sheets to set out by: each entry is a run of pipes or a pad"`
 
 	Acceptance Acceptance `yaml:"acceptance,omitempty" json:"acceptance,omitempty" jsonschema:"default=every,description=Rule that the lot is accepted by"`
 }
@@ -63,11 +64,13 @@ type BenchMark struct {
 
 // Instrument is one instrument and the evidence that it was in order.
 type Instrument struct {
-	Name    string `yaml:"name" json:"name" jsonschema:"required,description=What the crew calls it"`
-	Type    string `yaml:"type,omitempty" json:"type,omitempty" jsonschema:"description=Make and model"`
-	Serial  string `yaml:"serial,omitempty" json:"serial,omitempty" jsonschema:"description=Serial number"`
-	Checked string `yaml:"checked,omitempty" json:"checked,omitempty" jsonschema:"description=Date of the last check"`
-	Result  string `yaml:"result,omitempty" json:"result,omitempty" jsonschema:"description=Result of the last check"`
+	Name     string    `yaml:"name" json:"name" jsonschema:"required,description=What the crew calls it"`
+	Type     string    `yaml:"type,omitempty" json:"type,omitempty" jsonschema:"description=Make and model"`
+	Serial   string    `yaml:"serial,omitempty" json:"serial,omitempty" jsonschema:"description=Serial number"`
+	Checked  string    `yaml:"checked,omitempty" json:"checked,omitempty" jsonschema:"description=Date of the last check"`
+	Result   string    `yaml:"result,omitempty" json:"result,omitempty" jsonschema:"description=Result of the last check"`
+	TwoPeg   *TwoPeg   `yaml:"twoPeg,omitempty" json:"twoPeg,omitempty" jsonschema:"description=Two-peg test of a level"`
+	Rotating *Rotating `yaml:"rotating,omitempty" json:"rotating,omitempty" jsonschema:"description=Check of a rotating laser in four directions"`
 }
 
 // People did the work and answer for it.
@@ -80,13 +83,18 @@ type People struct {
 
 // Levelling is how level runs are closed and judged.
 type Levelling struct {
-	Closing    Rule                `yaml:"closing,omitempty" json:"closing,omitempty" jsonschema:"description=Largest misclosure of a level run"`
-	Source     string              `yaml:"source,omitempty" json:"source,omitempty" jsonschema:"description=Who set the closing rule"`
-	Distribute levels.Distribution `yaml:"distribute,omitempty" json:"distribute,omitempty" jsonschema:"enum=setups,enum=distance,description=How a misclosure inside its limit is shared out"`
-	Outside    string              `yaml:"distributeOutside,omitempty" json:"distributeOutside,omitempty" jsonschema:"description=Why a misclosure outside its limit is shared out as well; the levels of such a run are shown and not assessed"`
-	Staff      *Length             `yaml:"staff,omitempty" json:"staff,omitempty" jsonschema:"description=Length of the staff; a longer reading is a mistake"`
-	Worth      *Worth              `yaml:"uncertainty,omitempty" json:"uncertainty,omitempty" jsonschema:"description=What the worth of levels is worked out from"`
-	Judge      string              `yaml:"judge,omitempty" json:"judge,omitempty" jsonschema:"enum=raw,enum=adjusted,default=raw,description=Which levels the checks judge"`
+	Closing      Rule                `yaml:"closing,omitempty" json:"closing,omitempty" jsonschema:"description=Largest misclosure of a level run"`
+	Source       string              `yaml:"source,omitempty" json:"source,omitempty" jsonschema:"description=Who set the closing rule"`
+	Distribute   levels.Distribution `yaml:"distribute,omitempty" json:"distribute,omitempty" jsonschema:"enum=setups,enum=distance,description=How a misclosure inside its limit is shared out"`
+	Outside      string              `yaml:"distributeOutside,omitempty" json:"distributeOutside,omitempty" jsonschema:"description=Why a misclosure outside its limit is shared out as well; the levels of such a run are shown and not assessed"`
+	Staff        *Length             `yaml:"staff,omitempty" json:"staff,omitempty" jsonschema:"description=Length of the staff; a longer reading is a mistake"`
+	HalfInterval *Length             `yaml:"halfInterval,omitempty" json:"halfInterval,omitempty" jsonschema:"description=How far the half intervals of three wires may differ; beyond it a reading is not used"`
+	Stadia       int                 `yaml:"stadia,omitempty" json:"stadia,omitempty" jsonschema:"description=Constant that turns the interval of the outer wires into the length of the sight; 100 in most instruments"`
+	Corrections  *Corrections        `yaml:"corrections,omitempty" json:"corrections,omitempty" jsonschema:"description=Corrections of the readings; none when left out"`
+	Reciprocal   []Reciprocal        `yaml:"reciprocal,omitempty" json:"reciprocal,omitempty" jsonschema:"description=Lines levelled from both ends"`
+	Network      *LevelNetwork       `yaml:"network,omitempty" json:"network,omitempty" jsonschema:"description=Adjusts all level runs together by least squares"`
+	Worth        *Worth              `yaml:"uncertainty,omitempty" json:"uncertainty,omitempty" jsonschema:"description=What the worth of levels is worked out from"`
+	Judge        string              `yaml:"judge,omitempty" json:"judge,omitempty" jsonschema:"enum=raw,enum=adjusted,default=raw,description=Which levels the checks judge"`
 }
 
 // Worth is what the worth of levels of a level book is worked out from: standard

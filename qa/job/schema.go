@@ -114,6 +114,19 @@ func (Bearing) JSONSchema() *jsonschema.Schema {
 	return text(`[0-9].*(deg|gon|°|d|'|m|"|s)`, "123.5 deg", "123°30'15\"", "137.2 gon")
 }
 
+// JSONSchema describes a limit of a line of sight.
+func (LineLimit) JSONSchema() *jsonschema.Schema {
+	return text(numberPattern+` *(`+oneUnit()+` +(in|over) +`+numberPattern+` *`+oneUnit()+`|mm/m|%| +in +`+numberPattern+`)`, "10 mm in 100 m", "0.1 mm/m")
+}
+
+// JSONSchema describes a coefficient of curvature and refraction.
+func (Curvature) JSONSchema() *jsonschema.Schema {
+	return text(`(`+numberPattern+` *`+oneUnit()+` +at +`+numberPattern+` *`+oneUnit()+`|refraction +`+numberPattern+`, +radius +`+numberPattern+` +`+oneUnit()+`)`, "0.0673 m at 1 km", "refraction 0.13, radius 6371 km")
+}
+
+// JSONSchema describes a scale.
+func (PPM) JSONSchema() *jsonschema.Schema { return text(numberPattern+` *ppm`, "25 ppm") }
+
 // JSONSchema describes a closing rule.
 func (Rule) JSONSchema() *jsonschema.Schema {
 	return text(numberPattern+` *`+oneUnit()+`( *sqrt\([KMn]\))?`, "12 mm sqrt(K)", "5 mm sqrt(n)", "0.05 ft sqrt(M)", "6 mm")

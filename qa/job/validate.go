@@ -73,6 +73,12 @@ func (l *Levelling) Validate() (f []Fault) {
 	if l.Outside != "" && l.Distribute == "" {
 		add("distributeOutside", "nothing says how a misclosure is shared out; add \"distribute: setups\" or \"distribute: distance\"")
 	}
+	if l.HalfInterval != nil && l.HalfInterval.Length <= 0 {
+		add("halfInterval", "the limit is more than nought; write the largest difference of the half intervals, such as 2 mm")
+	}
+	if l.Stadia < 0 || l.Stadia > 1000 {
+		add("stadia", "%d is no stadia constant; it is 100 in most instruments", l.Stadia)
+	}
 	if l.Staff != nil && l.Staff.Length <= 0 {
 		add("staff", "a staff is longer than nought; write its length, such as 5 m")
 	}
@@ -245,6 +251,8 @@ func (j *Job) contradictions() []Fault {
 		}
 	}
 	j.lasers(&f)
+	j.collimator(&f)
+	j.setouts(&f)
 	for i := range j.Designs {
 		d := &j.Designs[i]
 		j.datum(&f, fmt.Sprintf("designs[%d].heightDatum", i), d.HeightDatum)
@@ -286,6 +294,7 @@ func (j *Job) names(f *faults) {
 	unique(len(j.Instruments), func(i int) string { return j.Instruments[i].Name }, in("instruments"), "an instrument")
 	unique(len(j.LaserSetups), func(i int) string { return j.LaserSetups[i].Name }, in("laserSetups"), "a laser set-up")
 	unique(len(j.Designs), func(i int) string { return j.Designs[i].Name }, in("designs"), "a design")
+	unique(len(j.Setout), func(i int) string { return j.Setout[i].Name }, in("setout"), "a set-out sheet")
 	unique(len(j.Checks), func(i int) string { return j.common(i).Name },
 		func(i int) string { return fmt.Sprintf("checks[%d].%s.name", i, j.Checks[i].Kind) }, "a check")
 }
