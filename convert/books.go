@@ -18,7 +18,20 @@ type BookOptions struct {
 	// Worth is what the worth of levels is worked out from; not at all where it
 	// gives nothing.
 	Worth levels.Uncertainty
+	// HalfInterval is how far the two half intervals of three wires may differ: a
+	// limit of the job, beyond which the reading is not used. 0 is none given:
+	// then UsualHalfInterval makes a note.
+	HalfInterval unit.Length
+	// Stadia is the constant that turns the interval of the outer wires into the
+	// length of the sight, where the book has none; 0 makes none.
+	Stadia int64
+	// Corrections of the readings, each shown in Corrected.
+	Corrections levels.Corrections
 }
+
+// UsualHalfInterval is noted where the job gives no limit. Common practice, no
+// published source.
+const UsualHalfInterval = 3 * unit.Millimetre
 
 // Known is a level that is given, and who gave it.
 type Known struct {
@@ -29,15 +42,16 @@ type Known struct {
 // ReducedBook is a book with its reduction. Rows has one entry for every row
 // of the book.
 type ReducedBook struct {
-	Book     *formats.Book
-	Unit     unit.Unit
-	Rows     []levels.Row
-	Result   *levels.Result
-	Problems []formats.Problem
-	Notes    []formats.Problem
-	Worth    *Worth   // of the levels that Shots returns; nil when not known
-	bad      []string // a run: the first problem in it
-	worth    levels.Uncertainty
+	Book      *formats.Book
+	Unit      unit.Unit
+	Rows      []levels.Row
+	Result    *levels.Result
+	Problems  []formats.Problem
+	Notes     []formats.Problem
+	Corrected []Corrected // readings that were corrected, in order
+	Worth     *Worth      // of the levels that Shots returns; nil when not known
+	bad       []string    // a run: the first problem in it
+	worth     levels.Uncertainty
 }
 
 // Roles of the columns of a book, as decoders name them.
@@ -71,7 +85,7 @@ func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
 	for i := range b.Rows {
 		in, out := &b.Rows[i], &r.Rows[i]
 		out.Name = in.Point
-		r.readings(in, out)
+		r.readings(in, out, &opt)
 		out.DistBS = r.length(in.Row, in.DistanceBS, distUnit, "distance")
 		out.DistFS = r.length(in.Row, in.DistanceFS, distUnit, "distance")
 		if d := r.length(in.Row, in.Distance, distUnit, "distance"); d.Set {
@@ -86,6 +100,7 @@ func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
 				out.DistIS = d
 			}
 		}
+		r.stadia(in, out, opt.Stadia)
 		out.Booked = levels.Booked{
 			Rise:        r.length(in.Row, in.Rise, r.Unit, "rise"),
 			Fall:        r.length(in.Row, in.Fall, r.Unit, "fall"),
@@ -115,6 +130,8 @@ func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
 	}
 	lo := opt.Levels
 	lo.Unit = r.Unit
+	booked := slices.Clone(r.Rows)
+	r.correct(opt.Corrections)
 	if lo.BookedWithin == 0 {
 		// half of the last place that was booked
 		if half, err := (unit.Decimal{Coef: 5, Places: finest + 1}).Length(r.Unit); err == nil {
@@ -122,6 +139,10 @@ func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
 		}
 	}
 	r.Result = levels.Reduce(r.Rows, lo)
+	if opt.Corrections.Given() { // what was booked was worked out from the readings as they are
+		raw := levels.Reduce(booked, lo)
+		r.Result.BookedAny, r.Result.BookedDiffers = raw.BookedAny, raw.BookedDiffers
+	}
 	for _, m := range r.Result.Mistakes {
 		if (m.Field == colBS || m.Field == colFS) && r.follows(m.Index) {
 			r.note(b.Rows[m.Index].Row, r.column(m), m.Field, "%s", m.Text)
@@ -184,6 +205,45 @@ func (r *ReducedBook) OpenEnds() (list []formats.Problem) {
 	return list
 }
 
+// Corrected is a reading with its corrections.
+type Corrected struct {
+	Index    int    // of the row
+	Sight    string // "BS", "IS" or "FS"
+	Booked   unit.Length
+	Distance levels.Value
+	Items    levels.Items
+	Reading  unit.Length // as reduced
+}
+
+// correct applies the corrections to the readings. One that cannot be corrected
+// is a problem, and is not used.
+func (r *ReducedBook) correct(c levels.Corrections) {
+	if !c.Given() {
+		return
+	}
+	for i := range r.Rows {
+		in, row := &r.Book.Rows[i], &r.Rows[i]
+		for _, x := range []struct {
+			name string
+			col  int
+			v    *levels.Value
+			dist levels.Value
+		}{{colBS, in.BS.Col, &row.BS, row.DistBS}, {colIS, in.IS.Col, &row.IS, row.DistIS}, {colFS, in.FS.Col, &row.FS, row.DistFS}} {
+			if !x.v.Set {
+				continue
+			}
+			l, items, err := c.Apply(x.v.L, x.dist, in.Staff)
+			if err != nil {
+				r.problem(in.Row, x.col, x.name, "%v", err)
+				x.v.Set = false
+				continue
+			}
+			r.Corrected = append(r.Corrected, Corrected{i, x.name, x.v.L, x.dist, items, l})
+			x.v.L = l
+		}
+	}
+}
+
 // bookedEnds finds the first and the last row that hold anything, and whether
 // a row between them has a booked level too.
 func bookedEnds(b *formats.Book) (first, last int, others bool) {
@@ -204,7 +264,7 @@ func bookedEnds(b *formats.Book) (first, last int, others bool) {
 }
 
 // readings turns the staff readings of a row: an inverted one is negative.
-func (r *ReducedBook) readings(in *formats.BookRow, out *levels.Row) {
+func (r *ReducedBook) readings(in *formats.BookRow, out *levels.Row, opt *BookOptions) {
 	for _, x := range []struct {
 		name  string
 		r     formats.Reading
@@ -219,7 +279,11 @@ func (r *ReducedBook) readings(in *formats.BookRow, out *levels.Row) {
 			up := r.length(in.Row, x.wires.Upper, r.Unit, x.name+" upper")
 			lo := r.length(in.Row, x.wires.Lower, r.Unit, x.name+" lower")
 			if up.Set && lo.Set {
-				v.L, _, _ = levels.ThreeWire(up.L, v.L, lo.L)
+				mean, above, below := levels.ThreeWire(up.L, v.L, lo.L)
+				if !r.halves(in.Row, x.r.Col, x.name, above, below, opt.HalfInterval) {
+					continue
+				}
+				v.L = mean
 			}
 		}
 		negative := v.L < 0
@@ -233,6 +297,52 @@ func (r *ReducedBook) readings(in *formats.BookRow, out *levels.Row) {
 			r.note(in.Row, x.r.Col, x.name, "%s is negative and taken as an inverted staff", x.r.Value)
 		}
 		*x.to = v
+	}
+}
+
+// halves compares the two half intervals of three wires. It reports whether the
+// reading may be used.
+func (r *ReducedBook) halves(row, col int, name string, above, below, limit unit.Length) bool {
+	off := (above.Abs() - below.Abs()).Abs()
+	what := fmt.Sprintf("the half intervals of the three wires are %s and %s, %s mm apart", above.Abs().Exact(r.Unit, 3), below.Abs().Exact(r.Unit, 3), off.Exact(unit.MM, 1))
+	switch {
+	case above.Sign()*below.Sign() < 0:
+		r.problem(row, col, name, "the middle wire is not between the outer two; read the three wires again from the field book")
+		return false
+	case limit > 0 && off > limit:
+		r.problem(row, col, name, "%s, more than the limit of %s mm; the reading is not used", what, limit.Exact(unit.MM, 1))
+		return false
+	case limit == 0 && off > UsualHalfInterval:
+		r.note(row, col, name, "%s; the job gives no limit, and %s mm is usual (common practice)", what, UsualHalfInterval.Exact(unit.MM, 0))
+	}
+	return true
+}
+
+// stadia takes the lengths of sights from the outer wires where the book has
+// none.
+func (r *ReducedBook) stadia(in *formats.BookRow, out *levels.Row, constant int64) {
+	if constant == 0 {
+		return
+	}
+	for _, x := range []struct {
+		name  string
+		wires formats.Wires
+		at    *levels.Value
+	}{{colBS, in.WiresBS, &out.DistBS}, {colIS, in.WiresIS, &out.DistIS}, {colFS, in.WiresFS, &out.DistFS}} {
+		if x.at.Set || !x.wires.Upper.Set || !x.wires.Lower.Set {
+			continue
+		}
+		up, err := x.wires.Upper.Value.Length(r.Unit)
+		lo, err2 := x.wires.Lower.Value.Length(r.Unit)
+		if err != nil || err2 != nil {
+			continue // said with the reading
+		}
+		d, err := levels.StadiaDistance(up, lo, constant)
+		if err != nil {
+			r.problem(in.Row, x.wires.Upper.Col, x.name, "the interval of the outer wires times %d is no length of a sight: %v", constant, err)
+			continue
+		}
+		*x.at = levels.Of(d)
 	}
 }
 

@@ -18,7 +18,7 @@ type LaserSetup struct {
 	HasHeight bool
 	Tilt      float64
 	Turned    float64 // by which its axis is known to be off, in radians, + clockwise
-	Bad       string // why its levels are not assessed; "" when they are
+	Bad       string  // why its levels are not assessed; "" when they are
 	Worth     *Worth
 }
 

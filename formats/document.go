@@ -161,6 +161,8 @@ type BookRow struct {
 	Inverted              bool // the flag column says so
 	Code, Remark, Staffed string
 	Run                   string  // run, pipe or line the point belongs to
+	Staff, Setup, Time    string  // as written
+	Page                  int     // from 1; 0 where the book has no pages
 	Chainage, Offset      Reading // where the book places its points by chainage
 	Bad                   string  // why this row cannot be used; "" when it can
 }

@@ -86,6 +86,9 @@ func Prepare(j *job.Job, kinds []*Check, files Files, version string) (*Run, err
 	if err := r.start(kinds); err != nil {
 		return nil, err
 	}
+	if err := r.reduceForNetwork(); err != nil {
+		return nil, err
+	}
 	for i := range j.Surveys {
 		if err := r.survey(i); err != nil {
 			return nil, err
@@ -515,6 +518,7 @@ func (r *Run) knownLevels() map[string]convert.Known {
 	for name, m := range r.marks {
 		k[name] = convert.Known{Level: m.Level.Length, From: "job"}
 	}
+	r.fromNetwork(k)
 	return k
 }
 
@@ -527,6 +531,13 @@ func (r *Run) worth() levels.Uncertainty {
 	u := levels.Uncertainty{Reading: millimetres(w.Reading), Setup: millimetres(w.Setup), PerKm: millimetres(w.PerKm), Marks: map[string]float64{}}
 	for name, m := range r.marks {
 		u.Marks[name] = millimetres(m.Worth)
+	}
+	if n := r.Head.Network; n != nil && !n.Strained {
+		for i := range n.Points {
+			if p := &n.Points[i]; !p.Mark && p.HasSD {
+				u.Marks[p.Name] = p.SD
+			}
+		}
 	}
 	return u
 }

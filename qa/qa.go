@@ -159,13 +159,14 @@ type Input struct {
 
 // BookResult is one reduced level book, for the report.
 type BookResult struct {
-	Survey int // index in the job
-	Book   *formats.Book
-	Unit   unit.Unit
-	Input  []levels.Row // as reduced: bookUnit applied, inverted turned
-	Result *levels.Result
-	Rule   levels.Rule
-	Worth  *convert.Worth // nil when not known
+	Survey    int // index in the job
+	Book      *formats.Book
+	Unit      unit.Unit
+	Input     []levels.Row // as reduced: bookUnit applied, inverted turned
+	Result    *levels.Result
+	Rule      levels.Rule
+	Worth     *convert.Worth      // nil when not known
+	Corrected []convert.Corrected // readings that were corrected
 }
 
 // CheckShot is a point of a point file on a known mark.
@@ -204,6 +205,7 @@ type Result struct {
 	Inputs   []Input
 	Books    []BookResult
 	Lasers   []LaserResult
+	Network  *NetworkResult // nil when the job asks for none
 	Marks    []CheckShot
 	Proved   []string // one sentence a survey: how its levels are proved, or that they are not
 	Missing  []string // evidence not supplied, in plain words

@@ -24,6 +24,43 @@ func (r *Run) survey(i int) error {
 	return r.pointFile(i, s)
 }
 
+// reduceForNetwork reduces every level book of the job by itself, and adjusts
+// their runs together, where the job asks for it.
+func (r *Run) reduceForNetwork() error {
+	j := r.Head.Job
+	if j.Levelling.Network == nil {
+		return nil
+	}
+	var books []levelled
+	for i := range j.Surveys {
+		s := &j.Surveys[i]
+		if s.Kind != "levels" {
+			continue
+		}
+		d, err := r.decode(s.File, "levels", s.Reading.Options(formats.LevelContent))
+		if err != nil {
+			return err
+		}
+		for k := range d.Books {
+			books = append(books, levelled{i, convert.ReduceBook(&d.Books[k], r.bookOptions(s))})
+		}
+	}
+	r.network(books)
+	return nil
+}
+
+func (r *Run) bookOptions(s *job.Survey) convert.BookOptions {
+	opt := convert.BookOptions{Known: r.knownLevels(), Levels: r.levelOptions(s), Worth: r.worth(), Corrections: r.Head.Job.Corrected()}
+	if l := &r.Head.Job.Levelling; l.HalfInterval != nil {
+		opt.HalfInterval = l.HalfInterval.Length
+	}
+	opt.Stadia = int64(r.Head.Job.Levelling.Stadia)
+	if s.Reading.Unit != nil {
+		opt.Unit = s.Reading.Unit.Unit
+	}
+	return opt
+}
+
 func (r *Run) levelBooks(i int, s *job.Survey) error {
 	d, err := r.decode(s.File, "levels", s.Reading.Options(formats.LevelContent))
 	if err != nil {
@@ -38,18 +75,17 @@ func (r *Run) levelBooks(i int, s *job.Survey) error {
 		}
 	}
 	for k := range d.Books {
-		opt := convert.BookOptions{Known: r.knownLevels(), Levels: r.levelOptions(s), Worth: r.worth()}
-		if s.Reading.Unit != nil {
-			opt.Unit = s.Reading.Unit.Unit
-		}
-		book := convert.ReduceBook(&d.Books[k], opt)
+		book := convert.ReduceBook(&d.Books[k], r.bookOptions(s))
 		r.Head.Problems = append(r.Head.Problems, book.Problems...)
 		r.Head.Problems = append(r.Head.Problems, book.OpenEnds()...)
 		r.Head.Notes = append(r.Head.Notes, book.Notes...)
 		r.Head.Books = append(r.Head.Books, BookResult{Survey: i, Book: book.Book, Unit: book.Unit, Input: book.Rows, Result: book.Result,
 			Rule: r.Head.Job.Levelling.Closing.Rule})
-		b.shots = append(b.shots, book.Shots(i, r.Head.Job.Levelling.Judge == "adjusted", d.Problems)...)
+		shots := book.Shots(i, r.Head.Job.Levelling.Judge == "adjusted", d.Problems)
+		r.accused(i, book, shots)
+		b.shots = append(b.shots, shots...)
 		r.Head.Books[len(r.Head.Books)-1].Worth = book.Worth
+		r.Head.Books[len(r.Head.Books)-1].Corrected = book.Corrected
 		r.Head.Proved = append(r.Head.Proved, r.provedByRuns(s.File, book)...)
 	}
 	return nil

@@ -28,6 +28,7 @@ type reduceCmd struct {
 	Reading    string   `placeholder:"LENGTH" help:"Standard uncertainty of a reading, such as \"1 mm\": every level then says what it is worth."`
 	Setup      string   `placeholder:"LENGTH" help:"Standard uncertainty that a set-up adds to its collimation."`
 	PerKm      string   `name:"per-km" placeholder:"LENGTH" help:"Standard deviation of a kilometre levelled forward and back, in place of --reading."`
+	Stadia     int64    `placeholder:"CONSTANT" help:"Constant that turns the interval of the outer wires into the length of a sight; 100 in most instruments."`
 	JSON       bool     `name:"json" help:"Print JSON."`
 }
 
@@ -122,6 +123,9 @@ func (k *reduceCmd) lengths(bo *convert.BookOptions) error {
 	var err error
 	if bo.Levels.Staff, err = positive("staff", k.Staff); err != nil {
 		return err
+	}
+	if bo.Stadia = k.Stadia; k.Stadia < 0 || k.Stadia > 1000 {
+		return fmt.Errorf("--stadia %d: it is 100 in most instruments", k.Stadia)
 	}
 	for _, x := range []struct {
 		option, text string

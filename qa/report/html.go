@@ -59,6 +59,7 @@ type page struct {
 	Books      []bookPart
 	Marks      []markLine
 	Lasers     []laserPart
+	Network    *networkPart
 	Basis      basis
 	Files      []inputLine
 	Unread     problemList
@@ -104,6 +105,7 @@ func newPage(res *qa.Result) *page {
 	p.Books = p.bookParts()
 	p.Marks = p.markLines()
 	p.Lasers = p.laserParts()
+	p.Network = p.networkPart()
 	p.Basis = p.newBasis()
 	p.Files = inputLines(res.Inputs)
 	p.Unread = listProblems(res.Problems)
@@ -130,8 +132,10 @@ func noFailures(res *qa.Result) string {
 
 // pageHead allows the one style sheet, by its hash, and nothing else: no
 // script, no picture, no font, no connection.
-func pageHead() template.HTML {
-	css := strings.ReplaceAll(pageStyle, "\r\n", "\n")
+func pageHead() template.HTML { return headOf(pageStyle) }
+
+func headOf(style string) template.HTML {
+	css := strings.ReplaceAll(style, "\r\n", "\n")
 	sum := sha256.Sum256([]byte(css))
 	return template.HTML(`<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'sha256-` +
 		base64.StdEncoding.EncodeToString(sum[:]) + `'; base-uri 'none'; form-action 'none'">` + "\n<style>" + css + "</style>")
