@@ -146,7 +146,7 @@ func (res *NetworkResult) fill(net *adjust.Network, study *adjust.Study) {
 		res.Points[i].Accused = true
 	}
 	from := held
-	if study.Strain == adjust.FreeNet {
+	if study.Stage == adjust.FreeNet {
 		from = study.Free // what is accused there is an observation: its figures are those
 	}
 	for i := range net.Observations {
@@ -198,7 +198,7 @@ func (res *NetworkResult) judge(study *adjust.Study) {
 			one = "ACCUSED, and it cannot be told which: %s, with a residual of %.1f standard deviations (0.1 %% two-sided: %.2f); levels not proved by the network"
 		}
 		critical := held.Critical
-		if study.Strain == adjust.FreeNet {
+		if study.Stage == adjust.FreeNet {
 			critical = study.Free.Critical
 		}
 		say(one, strings.Join(what, "; "), math.Abs(a.W), critical)

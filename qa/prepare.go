@@ -501,7 +501,7 @@ func missing(j *job.Job) []string {
 	for _, in := range j.Instruments {
 		want(in.Serial != "", "serial number of "+in.Name)
 		want(in.Checked != "", "date of the last check of "+in.Name)
-		want(in.Result != "", "result of the last check of "+in.Name)
+		want(in.Result != "" || in.TwoPeg != nil || in.Rotating != nil, "result of the last check of "+in.Name)
 	}
 	for _, s := range j.Surveys {
 		if s.Kind == "levels" {

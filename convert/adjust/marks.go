@@ -29,7 +29,7 @@ type Study struct {
 	// Accused comes from Free where that accuses an observation, else from Held,
 	// with the marks.
 	Accused Accused
-	Strain  Stage // which it comes from
+	Stage   Stage // which it comes from
 }
 
 // Stage is one of the two adjustments of a Study.
@@ -71,11 +71,11 @@ func Examine(n *Network, o Options) (*Study, error) {
 		}
 	}
 	if s.Accused = s.Free.Accused(); s.Accused.Any() {
-		s.Strain = FreeNet
+		s.Stage = FreeNet
 		return s, nil
 	}
 	if s.Accused = s.Held.accuse(s.Marks); s.Accused.Any() {
-		s.Strain = AllMarks
+		s.Stage = AllMarks
 	}
 	return s, nil
 }

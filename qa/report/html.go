@@ -45,29 +45,32 @@ var pageTemplate = template.Must(template.New("page").Parse(pageText))
 
 // page is what the template is filled from.
 type page struct {
-	Res        *qa.Result
-	Head       template.HTML // policy and style sheet
-	Title      string
-	Band       band
-	Facts      []fact
-	Checks     []checkPart
-	Failed     []failGroup
-	NoFailures string // what to say when there are none
-	Open       notJudged
-	Ledger     []term
-	Balance    string
-	Books      []bookPart
-	Marks      []markLine
-	Lasers     []laserPart
-	Network    *networkPart
-	Basis      basis
-	Files      []inputLine
-	Unread     problemList
-	Notes      problemList
-	Cautions   []string
-	Roles      []string // who signs
-	HasU       bool     // some row has an uncertainty
-	Worth      []fact   // how uncertainties are worked out
+	Res         *qa.Result
+	Head        template.HTML // policy and style sheet
+	Title       string
+	Band        band
+	Facts       []fact
+	Checks      []checkPart
+	Failed      []failGroup
+	NoFailures  string // what to say when there are none
+	Open        notJudged
+	Ledger      []term
+	Balance     string
+	Books       []bookPart
+	Marks       []markLine
+	Lasers      []laserPart
+	Network     *networkPart
+	Evidence    []evidenceLine
+	Corrections *correctionPart
+	Reciprocal  []fact
+	Basis       basis
+	Files       []inputLine
+	Unread      problemList
+	Notes       problemList
+	Cautions    []string
+	Roles       []string // who signs
+	HasU        bool     // some row has an uncertainty
+	Worth       []fact   // how uncertainties are worked out
 }
 
 // fact is a name and what it is.
@@ -106,6 +109,9 @@ func newPage(res *qa.Result) *page {
 	p.Marks = p.markLines()
 	p.Lasers = p.laserParts()
 	p.Network = p.networkPart()
+	p.Evidence = evidence(j, res.Frame.Unit)
+	p.Corrections = p.corrections()
+	p.Reciprocal = p.reciprocals()
 	p.Basis = p.newBasis()
 	p.Files = inputLines(res.Inputs)
 	p.Unread = listProblems(res.Problems)

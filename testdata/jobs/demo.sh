@@ -14,8 +14,13 @@ code=$?
 	awk -F, '$8 == "not assessed" { print "not assessed " $4 }' "$out/results.csv" | LC_ALL=C sort
 } >"$out.got"
 cat "$out.messages" "$out.verdict"
+"$bin" setout "$dir/job.yaml" -o "$out/setout" || exit 1
+{
+	echo "exit of setout $?"
+	awk -F, 'NR > 1 { n++ } END { print "rows to set out by " n }' "$out/setout/setout.csv"
+} >>"$out.got"
 if ! diff "$dir/want" "$out.got"; then
 	echo "demo: the result is not what $dir/want says (lines with < are wanted, lines with > were got)"
 	exit 1
 fi
-echo "demo: exit code, verdict and every failure are as they should be; open $out/report.html"
+echo "demo: exit code, verdict and every failure are as they should be; open $out/report.html and $out/setout/setout.html"
