@@ -180,8 +180,7 @@ func TestCorrectionsInWords(t *testing.T) {
 }
 
 // Readings are spoiled by every error at once, in fractions of math/big; the
-// corrections bring the right reading back, to the rounding of their parts and
-// the product of two small errors.
+// corrections bring the right reading back, to the rounding of their parts.
 func TestCorrectionsUndoErrors(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		e := unit.Grade{Rise: unit.Length(rapid.Int64Range(-2000, 2000).Draw(t, "collimation")) * milli / 100, Run: 100 * metre}
@@ -214,7 +213,7 @@ func TestCorrectionsUndoErrors(t *testing.T) {
 		c := levels.Corrections{Collimation: e, Curvature: levels.Curvature{Drop: drop, Over: 1000 * metre, By: 1000 * metre}, Staffs: map[string]levels.Staff{"S": {Zero: zero, PPM: ppm}}}
 		got, items, err := c.Apply(reading, levels.Of(dist), "S")
 		require.NoError(t, err)
-		require.InDelta(t, int64(right), int64(got), 2000, "half a nanometre, which is the float the reading was made with")
+		require.InDelta(t, int64(right), int64(got), 4, "the reading is cut to a whole count, and four parts are rounded")
 		require.Equal(t, got-reading, items.Total())
 	})
 }

@@ -5,6 +5,7 @@ import (
 
 	"sightrail/formats/unit"
 	"sightrail/qa"
+	"sightrail/qa/job"
 )
 
 // basis is what the results rest on.
@@ -46,7 +47,7 @@ func (p *page) newBasis() basis {
 	}
 	for i := range j.Instruments {
 		in := &j.Instruments[i]
-		b.Instruments = append(b.Instruments, basisInstrument{in.Name, orMissing(in.Type), orMissing(in.Serial), orMissing(in.Checked), orMissing(in.Result)})
+		b.Instruments = append(b.Instruments, basisInstrument{in.Name, orMissing(in.Type), orMissing(in.Serial), orMissing(in.Checked), resultOf(in)})
 	}
 	b.People = []fact{{"Observer", orMissing(j.People.Observer)}, {"Booker", orMissing(j.People.Booker)}, {"Checker", orMissing(j.People.Checker)}, {"Approver", orMissing(j.People.Approver)}}
 	judged := "raw"
@@ -70,6 +71,14 @@ func (p *page) newBasis() basis {
 		fact{"Check shots, level within", limit(level)}, fact{"Check shots, plan within", limit(plan)}, fact{"Check shots set by", j.CheckShots.Source},
 		fact{"Acceptance", string(j.Acceptance)}, fact{"Software", "sightrail " + p.Res.Version})
 	return b
+}
+
+// resultOf is the result of an instrument's last check, or where it is shown.
+func resultOf(in *job.Instrument) string {
+	if in.Result == "" && (in.TwoPeg != nil || in.Rotating != nil) {
+		return "see instrument tests"
+	}
+	return orMissing(in.Result)
 }
 
 // inputLine is one file that was read.

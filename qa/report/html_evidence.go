@@ -11,7 +11,7 @@ import (
 )
 
 // evidenceLine is one test of an instrument in words.
-type evidenceLine struct{ Name, Words, Source, Class string }
+type evidenceLine struct{ Name, Words, Source, State, Class string }
 
 // evidence works the tests of the instruments out. What was not supplied is said.
 func evidence(j *job.Job, u unit.Unit) []evidenceLine {
@@ -19,31 +19,33 @@ func evidence(j *job.Job, u unit.Unit) []evidenceLine {
 	for i := range j.Instruments {
 		in := &j.Instruments[i]
 		if in.TwoPeg == nil && in.Rotating == nil {
-			out = append(out, evidenceLine{Name: in.Name, Words: "Readings of a two-peg test or of a check of a rotating laser: " + notSupplied + ".", Class: "v o"})
+			out = append(out, evidenceLine{Name: in.Name, Words: "readings of a two-peg test, or of a check of a rotating laser", State: notSupplied, Class: "v o"})
 			continue
 		}
 		if in.TwoPeg != nil {
 			if r, err := in.TwoPeg.Test().Result(); err == nil { // the job was validated
-				out = append(out, evidenceLine{in.Name, r.Words(u), in.TwoPeg.Source, stateClass(r.Judged, r.Within)})
+				word, class := testState(r.Judged, r.Within)
+				out = append(out, evidenceLine{in.Name, r.Words(u), in.TwoPeg.Source, word, class})
 			}
 		}
 		if in.Rotating != nil {
 			if r, err := in.Rotating.Check().Result(); err == nil {
-				out = append(out, evidenceLine{in.Name, r.Words(u), in.Rotating.Source, stateClass(r.Judged, r.Within)})
+				word, class := testState(r.Judged, r.Within)
+				out = append(out, evidenceLine{in.Name, r.Words(u), in.Rotating.Source, word, class})
 			}
 		}
 	}
 	return out
 }
 
-func stateClass(judged, within bool) string {
+func testState(judged, within bool) (word, class string) {
 	switch {
 	case !judged:
-		return "v o"
+		return "not judged", "v o"
 	case within:
-		return "v p"
+		return "within", "v p"
 	}
-	return "v f"
+	return "beyond", "v f"
 }
 
 // correctedShown is how many corrected readings the page lists; the others are
