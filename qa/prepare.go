@@ -63,11 +63,32 @@ type commoner interface{ CommonOf() *job.Common }
 // Prepare reads and checks everything but the points. The error is for a job
 // that cannot be run at all: a file that is not there, a design that is stale.
 func Prepare(j *job.Job, kinds []*Check, files Files, version string) (*Run, error) {
+	r, err := newRun(j, files, version, CheckFiles(j))
+	if err != nil {
+		return nil, err
+	}
+	r.Head.Missing = missing(j)
+	if err := r.start(kinds); err != nil {
+		return nil, err
+	}
+	if err := r.reduceForNetwork(); err != nil {
+		return nil, err
+	}
+	for i := range j.Surveys {
+		if err := r.survey(i); err != nil {
+			return nil, err
+		}
+	}
+	return r, nil
+}
+
+// newRun reads what checking and setting out have in common: marks, designs,
+// places and laser planes. named are the files that must be there.
+func newRun(j *job.Job, files Files, version string, named []JobFile) (*Run, error) {
 	r := &Run{files: files, places: convert.NewPlaces(), books: map[int]*bookShots{}, units: map[int]unit.Unit{}, untrue: map[int]string{},
 		marks: map[string]*job.BenchMark{}, inputs: map[string]bool{}, unbuilt: map[string]bool{}}
-	r.Head = Result{Version: version, Job: j, Missing: missing(j),
-		Design: &convert.Design{Surfaces: map[string]*convert.Surface{}, Networks: map[string]*convert.Network{}}}
-	if err := r.missingFiles(); err != nil {
+	r.Head = Result{Version: version, Job: j, Design: &convert.Design{Surfaces: map[string]*convert.Surface{}, Networks: map[string]*convert.Network{}}}
+	if err := r.missingFiles(named); err != nil {
 		return nil, err
 	}
 	for i := range j.BenchMarks {
@@ -83,60 +104,70 @@ func Prepare(j *job.Job, kinds []*Check, files Files, version string) (*Run, err
 		return nil, err
 	}
 	r.lasers()
-	if err := r.start(kinds); err != nil {
-		return nil, err
+	return r, nil
+}
+
+// JobFile is a file that a job names, and the key it stands at.
+type JobFile struct{ File, Key string }
+
+// fileList gathers the files of a job.
+type fileList []JobFile
+
+func (l *fileList) add(file, format string, args ...any) {
+	if file != "" {
+		*l = append(*l, JobFile{file, fmt.Sprintf(format, args...)})
 	}
-	if err := r.reduceForNetwork(); err != nil {
-		return nil, err
+}
+
+func (l *fileList) designs(j *job.Job) {
+	for i := range j.Places {
+		l.add(j.Places[i].File, "places[%d].file", i)
 	}
+	for i := range j.Designs {
+		l.add(j.Designs[i].File, "designs[%d].file", i)
+	}
+}
+
+// CheckFiles lists the files that the checks of a job are worked out from.
+func CheckFiles(j *job.Job) []JobFile {
+	var l fileList
 	for i := range j.Surveys {
-		if err := r.survey(i); err != nil {
-			return nil, err
+		l.add(j.Surveys[i].File, "surveys[%d].file", i)
+	}
+	l.designs(j)
+	for i := range j.Checks {
+		if c, ok := j.Checks[i].Params.(commoner); ok {
+			if o := c.CommonOf().Shots.Polygon; o != nil {
+				l.add(o.File, "checks[%d].%s.shots.polygon.file", i, j.Checks[i].Kind)
+			}
 		}
 	}
-	return r, nil
+	return l
 }
 
 // missingFiles names every file of the job that is not there, with its place in
 // the job file.
-func (r *Run) missingFiles() error {
+func (r *Run) missingFiles(named []JobFile) error {
 	var list formats.ErrorList
 	seen := map[string]bool{}
-	check := func(file, path string) {
-		if file == "" || seen[file] {
-			return
+	for _, f := range named {
+		if seen[f.File] {
+			continue
 		}
-		seen[file] = true
-		err := r.files.Exists(file)
+		seen[f.File] = true
+		err := r.files.Exists(f.File)
 		switch {
 		case err == nil:
-			return
+			continue
 		case errors.Is(err, fs.ErrNotExist):
 			err = errors.New("there is no such file; the name is looked for from the folder of the job file")
 		}
-		at := r.Head.Job.Where(path)
-		text := fmt.Sprintf("%q: %v", file, err)
+		at := r.Head.Job.Where(f.Key)
+		text := fmt.Sprintf("%q: %v", f.File, err)
 		if ex := r.Head.Job.Excerpt(at); ex != "" {
 			text += "\n" + ex
 		}
 		list = append(list, formats.Problem{Pos: at, Field: "file", Text: text})
-	}
-	j := r.Head.Job
-	for i := range j.Surveys {
-		check(j.Surveys[i].File, fmt.Sprintf("surveys[%d].file", i))
-	}
-	for i := range j.Places {
-		check(j.Places[i].File, fmt.Sprintf("places[%d].file", i))
-	}
-	for i := range j.Designs {
-		check(j.Designs[i].File, fmt.Sprintf("designs[%d].file", i))
-	}
-	for i := range j.Checks {
-		if c, ok := j.Checks[i].Params.(commoner); ok {
-			if o := c.CommonOf().Shots.Polygon; o != nil {
-				check(o.File, fmt.Sprintf("checks[%d].%s.shots.polygon.file", i, j.Checks[i].Kind))
-			}
-		}
 	}
 	return list.Err()
 }

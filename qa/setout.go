@@ -1,9 +1,7 @@
 package qa
 
 import (
-	"errors"
 	"fmt"
-	"io/fs"
 	"slices"
 	"strings"
 
@@ -91,24 +89,10 @@ func Setout(j *job.Job, files Files, version string) (*SetoutResult, error) {
 	if len(j.Setout) == 0 {
 		return nil, formats.ErrorList{{Pos: j.Where("setout"), Field: "setout", Text: "the job has no set-out sheets; add \"setout:\" with a run of pipes or a pad"}}
 	}
-	r := &Run{files: files, places: convert.NewPlaces(), marks: map[string]*job.BenchMark{}, inputs: map[string]bool{}, unbuilt: map[string]bool{}}
-	r.Head = Result{Version: version, Job: j, Design: &convert.Design{Surfaces: map[string]*convert.Surface{}, Networks: map[string]*convert.Network{}}}
-	if err := r.missingSetoutFiles(); err != nil {
-		return nil, err
-	}
-	for i := range j.BenchMarks {
-		r.marks[j.BenchMarks[i].Name] = &j.BenchMarks[i]
-	}
-	docs, err := r.designs()
+	r, err := newRun(j, files, version, SetoutFiles(j))
 	if err != nil {
 		return nil, err
 	}
-	r.frame(docs)
-	r.build(docs)
-	if err := r.readPlaces(); err != nil {
-		return nil, err
-	}
-	r.lasers()
 	out := &SetoutResult{Version: version, Job: j}
 	for i := range j.Setout {
 		w := &setoutWork{Run: r, of: &j.Setout[i], path: fmt.Sprintf("setout[%d]", i)}
@@ -127,61 +111,20 @@ func Setout(j *job.Job, files Files, version string) (*SetoutResult, error) {
 	return out, nil
 }
 
-// missingSetoutFiles names every file that the sheets need and that is not
-// there. Surveys come after the setting out and are not looked for.
-func (r *Run) missingSetoutFiles() error {
-	j := r.Head.Job
-	var list formats.ErrorList
-	seen := map[string]bool{}
-	for _, f := range SetoutFiles(j) {
-		if seen[f.File] {
-			continue
-		}
-		seen[f.File] = true
-		err := r.files.Exists(f.File)
-		if err == nil {
-			continue
-		}
-		if errors.Is(err, fs.ErrNotExist) {
-			err = errors.New("there is no such file; the name is looked for from the folder of the job file")
-		}
-		at := j.Where(f.Key)
-		text := fmt.Sprintf("%q: %v", f.File, err)
-		if ex := j.Excerpt(at); ex != "" {
-			text += "\n" + ex
-		}
-		list = append(list, formats.Problem{Pos: at, Field: "file", Text: text})
-	}
-	return list.Err()
-}
-
-// JobFile is a file that a job names, and the key it stands at.
-type JobFile struct{ File, Key string }
-
 // SetoutFiles lists the files that the set-out sheets of a job are worked out
 // from.
 func SetoutFiles(j *job.Job) []JobFile {
-	var out []JobFile
-	add := func(file, format string, i int) {
-		if file != "" {
-			out = append(out, JobFile{file, fmt.Sprintf(format, i)})
-		}
-	}
-	for i := range j.Places {
-		add(j.Places[i].File, "places[%d].file", i)
-	}
-	for i := range j.Designs {
-		add(j.Designs[i].File, "designs[%d].file", i)
-	}
+	var l fileList
+	l.designs(j)
 	for i := range j.Setout {
 		if p := j.Setout[i].Points; p != nil {
-			add(p.File, "setout[%d].points.file", i)
+			l.add(p.File, "setout[%d].points.file", i)
 		}
 		if g := j.Setout[i].Ground; g != nil {
-			add(g.File, "setout[%d].ground.file", i)
+			l.add(g.File, "setout[%d].ground.file", i)
 		}
 	}
-	return out
+	return l
 }
 
 // setoutWork works one sheet out.

@@ -161,14 +161,8 @@ func (k *checkCmd) free(j *job.Job, dir string) error {
 	for _, kind := range report.Kinds {
 		names = append(names, kind.File)
 	}
-	for i := range j.Surveys {
-		inputs = append(inputs, j.Surveys[i].File)
-	}
-	for i := range j.Places {
-		inputs = append(inputs, j.Places[i].File)
-	}
-	for i := range j.Designs {
-		inputs = append(inputs, j.Designs[i].File)
+	for _, f := range qa.CheckFiles(j) {
+		inputs = append(inputs, f.File)
 	}
 	return freeFolder(k.Out, names, folder{dir}, inputs, k.Overwrite)
 }
