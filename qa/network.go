@@ -41,14 +41,12 @@ type NetworkPoint struct {
 type NetworkSection struct {
 	levels.Section
 	Survey   int
-	Book     *formats.Book
+	Book     *formats.Book // nil of a reciprocal line
+	At       formats.Pos   // where it begins
 	Residual adjust.Residual
 	Accused  bool
 	Unused   string // why it is not in the network; "" when it is
 }
-
-// Pos is where the section begins.
-func (s *NetworkSection) Pos() formats.Pos { return s.Book.Pos.At(s.Book.Rows[s.First].Row, 0) }
 
 // levelled is a book as reduced before the network.
 type levelled struct {
@@ -90,6 +88,21 @@ func (r *Run) network(books []levelled) {
 	if n.Deviation != nil {
 		deviation = n.Deviation.Millimetres()
 	}
+	observe := func(x NetworkSection) {
+		o := adjust.Observation{From: point(x.From), To: point(x.To), Diff: x.Diff, Label: len(res.Sections)}
+		switch {
+		case n.Weights == "setups":
+			o.Variance = adjust.VarianceBySetups(deviation, x.Setups)
+		case x.Distance.Set && x.Distance.L > 0:
+			o.Variance = adjust.VarianceByDistance(deviation, x.Distance.L)
+		default:
+			x.Unused = "the distance of a sight is missing"
+		}
+		res.Sections = append(res.Sections, x)
+		if x.Unused == "" {
+			net.Observations = append(net.Observations, o)
+		}
+	}
 	for _, b := range books {
 		if b.book.Result == nil {
 			continue
@@ -99,20 +112,18 @@ func (r *Run) network(books []levelled) {
 			res.Loose = append(res.Loose, formats.Problem{Pos: b.book.Book.Pos.At(b.book.Book.Rows[l.First].Row, 0), Text: "not in the network: " + l.Why})
 		}
 		for _, s := range sections {
-			x := NetworkSection{Section: s, Survey: b.survey, Book: b.book.Book}
-			o := adjust.Observation{From: point(s.From), To: point(s.To), Diff: s.Diff, Label: len(res.Sections)}
-			switch {
-			case n.Weights == "setups":
-				o.Variance = adjust.VarianceBySetups(deviation, s.Setups)
-			case s.Distance.Set && s.Distance.L > 0:
-				o.Variance = adjust.VarianceByDistance(deviation, s.Distance.L)
-			default:
-				x.Unused = "the distance of a sight is missing"
+			x := NetworkSection{Section: s, Survey: b.survey, Book: b.book.Book, At: b.book.Book.Pos.At(b.book.Book.Rows[s.First].Row, 0)}
+			observe(x)
+		}
+	}
+	for i := range r.Head.Job.Levelling.Reciprocal {
+		line := &r.Head.Job.Levelling.Reciprocal[i]
+		if l, err := line.Levelled().Result(); err == nil { // the job was validated
+			s := levels.Section{From: line.From, To: line.To, Diff: l.True, Setups: 2}
+			if line.Distance != nil {
+				s.Distance = levels.Of(line.Distance.Length)
 			}
-			res.Sections = append(res.Sections, x)
-			if x.Unused == "" {
-				net.Observations = append(net.Observations, o)
-			}
+			observe(NetworkSection{Section: s, At: r.Head.Job.Where(fmt.Sprintf("levelling.reciprocal[%d]", i))})
 		}
 	}
 	study, err := adjust.Examine(net, adjust.Options{APriori: n.Deviation != nil})
@@ -187,7 +198,7 @@ func (res *NetworkResult) judge(study *adjust.Study) {
 		var what []string
 		for i := range res.Sections {
 			if s := &res.Sections[i]; s.Accused {
-				what = append(what, fmt.Sprintf("the run from %s to %s (%s)", s.From, s.To, s.Pos()))
+				what = append(what, fmt.Sprintf("the run from %s to %s (%s)", s.From, s.To, s.At))
 			}
 		}
 		for _, i := range a.Marks {
@@ -248,7 +259,7 @@ func (r *Run) accused(survey int, b *convert.ReducedBook, shots []convert.Shot) 
 	}
 	for i := range n.Sections {
 		s := &n.Sections[i]
-		if s.Survey != survey || s.Book.Pos != b.Book.Pos {
+		if s.Book == nil || s.Survey != survey || s.Book.Pos != b.Book.Pos {
 			continue
 		}
 		if s.Accused {

@@ -80,6 +80,18 @@ func TestNetworkAccuses(t *testing.T) {
 	}
 }
 
+// A reciprocal line is a run of the network, of two set-ups.
+func TestReciprocalLineInNetwork(t *testing.T) {
+	// from BM9, at 10.000: both ends read TP1 0.500 above it, 4 mm apart
+	line := "  reciprocal: [{from: BM9, to: TP1, atFrom: {from: 1.500 m, to: 1.002 m}, atTo: {from: 1.502 m, to: 1.000 m}}]\n"
+	res := runNetwork(t, line+byNetwork, "00", "00")
+	require.Len(t, res.Network.Sections, 3)
+	assert.Equal(t, "0.500", res.Network.Sections[2].Diff.Fixed(res.Frame.Unit, 3))
+	assert.Equal(t, 2, res.Network.Study.Held.DoF)
+	assert.InDelta(t, 0, res.Network.Sections[2].Residual.V, 1e-9)
+	assert.Equal(t, 2, res.Account.Assessed)
+}
+
 // A junction that one run alone reaches is checked by nothing, and proves nothing.
 func TestNetworkWithoutRedundancy(t *testing.T) {
 	res := runNetwork(t, byNetwork, "00")

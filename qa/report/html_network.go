@@ -102,7 +102,7 @@ func (p *page) networkPoint(x *qa.NetworkPoint) networkPoint {
 
 func (p *page) networkSection(s *qa.NetworkSection) networkSection {
 	u := p.Res.Frame.Unit
-	out := networkSection{Ends: s.From + " to " + s.To, From: s.Pos().String(), Diff: plusSign(s.Diff.Exact(u, levelPlaces)), Over: Count(s.Setups, "set-up", "set-ups"), State: "fits", Class: "v p"}
+	out := networkSection{Ends: s.From + " to " + s.To, From: s.At.String(), Diff: plusSign(s.Diff.Exact(u, levelPlaces)), Over: Count(s.Setups, "set-up", "set-ups"), State: "fits", Class: "v p"}
 	if s.Distance.Set {
 		out.Over += ", " + s.Distance.L.Fixed(u, 0) + " " + u.Name
 	}
