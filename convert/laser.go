@@ -17,8 +17,9 @@ type LaserSetup struct {
 	Height    unit.Length
 	HasHeight bool
 	Tilt      float64
-	Turned    float64 // by which its axis is known to be off, in radians, + clockwise
-	Bad       string  // why its levels are not assessed; "" when they are
+	Stand     *plane.Place // of the laser; nil when not known
+	Turned    float64      // by which its axis is known to be off, in radians, + clockwise
+	Bad       string       // why its levels are not assessed; "" when they are
 	Worth     *Worth
 }
 
@@ -79,7 +80,7 @@ func (l *LaserSetup) Level(s *Shot) {
 			fail("it is a receiver offset, and the height of the receiver above the cutting edge is not known; add \"receiver:\" to the survey")
 			return
 		}
-		level, err = plane.EdgeLevel(z, s.Laser.Reading, l.Height, l.Tilt), nil
+		level, err = plane.Receiver{Height: l.Height, Tilt: l.Tilt}.Edge(&l.Plane, at, s.Laser.Reading)
 	}
 	if err != nil {
 		fail("its level on the plane of the laser set-up %s: %v", l.Name, err)
@@ -89,6 +90,9 @@ func (l *LaserSetup) Level(s *Shot) {
 	s.Level, s.Levelled = level, true
 	if l.Turned != 0 {
 		s.Laser.Turned = l.Plane.MisalignedBy(at, l.Turned)
+		if l.Stand != nil { // the sight mark shows a turn after levelling, about the laser
+			s.Laser.Turned = l.Plane.MisalignedAbout(*l.Stand, at, l.Turned)
+		}
 	}
 	s.Worth = Worthy{Of: l.Worth, At: [2]float32{float32(along.Metres()), float32(right.Metres())}}
 	if l.Bad != "" {

@@ -30,7 +30,9 @@ type LaserCheck struct {
 	Level   unit.Length // drift: later minus earlier, measured minus known
 	Grade   unit.Grade  // drift of a grade, or of the direction as offset over distance
 	State   plane.State
-	Why     string // when it was not observed
+	Why     string  // when it was not observed
+	U       float64 // standard uncertainty of the drift, in mm or mm per m
+	HasU    bool
 }
 
 // lasers lays the planes of the job, compares the set-ups, and says which ones
@@ -108,6 +110,11 @@ func (r *Run) lay(i int) *convert.LaserSetup {
 		}
 	}
 	out.Plane, res.Laid = res.Plane, true
+	if l.Laser != nil {
+		if p, err := r.place(l.Laser.Easting, l.Laser.Northing); err == nil {
+			out.Stand = &plane.Place{E: p.E, N: p.N}
+		}
+	}
 	if m := l.SightMark; m != nil {
 		out.Turned = math.Atan2(float64(m.Offset.Length), float64(m.Distance.Length))
 	}
@@ -277,17 +284,26 @@ func (r *Run) compare(k, i int) {
 		d.Direction = plane.Turned(plane.Sight{Offset: sb.Offset.Length, Distance: sb.Distance.Length}, plane.Sight{Offset: sa.Offset.Length, Distance: sa.Distance.Length}, lim.Direction)
 	}
 	against := before.Setup.Name
+	reading, mark, known := drifts(before.Setup, after.Setup)
 	if len(pegs) < common {
 		after.Checks = append(after.Checks, LaserCheck{What: "level", Against: against, Why: "a common peg has no place"})
 	}
 	for _, l := range d.Levels {
-		after.Checks = append(after.Checks, LaserCheck{What: "level on " + l.Peg, Against: against, Level: l.Drift, State: l.State})
+		c := LaserCheck{What: "level on " + l.Peg, Against: against, Level: l.Drift, State: l.State, Why: l.Why}
+		if known {
+			c.U, c.HasU = l.U(reading, mark)
+		}
+		after.Checks = append(after.Checks, c)
 	}
 	for _, g := range []struct {
 		what string
 		d    plane.GradeDrift
 	}{{"grade along", d.Along}, {"grade across", d.Across}, {"direction", d.Direction}} {
-		after.Checks = append(after.Checks, LaserCheck{What: g.what, Against: against, IsGrade: true, Grade: g.d.Grade, State: g.d.State, Why: g.d.Why})
+		c := LaserCheck{What: g.what, Against: against, IsGrade: true, Grade: g.d.Grade, State: g.d.State, Why: g.d.Why}
+		if known && g.what != "direction" {
+			c.U, c.HasU = g.d.U(reading)
+		}
+		after.Checks = append(after.Checks, c)
 	}
 	if d.Outside() {
 		for _, x := range []*LaserResult{before, after} {
@@ -381,4 +397,13 @@ func (r *Run) levelOnPlane(s *job.Survey, shot *convert.Shot) {
 	} else {
 		shot.Reason = fmt.Sprintf("no laser set-up of the job is named %q", name)
 	}
+}
+
+// drifts are the standard uncertainties that drifts between two set-ups are
+// worked out from, in mm: the larger of the two.
+func drifts(a, b *job.LaserSetup) (reading, mark float64, ok bool) {
+	if a.Worth == nil || b.Worth == nil {
+		return 0, 0, false
+	}
+	return max(a.Worth.Reading.Millimetres(), b.Worth.Reading.Millimetres()), max(a.Worth.Setup.Millimetres(), b.Worth.Setup.Millimetres()), true
 }

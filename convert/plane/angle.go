@@ -10,26 +10,30 @@ import (
 )
 
 // Angle is a bearing, clockwise from grid north, 0 to less than a full turn.
+// The zero Angle was never read.
 type Angle struct{ turn *big.Rat } // in turns
+
+// Given reports whether the angle was read.
+func (a Angle) Given() bool { return a.turn != nil }
 
 // ParseBearing reads a grid bearing with its unit: "123.5 deg", "123°30'15\"",
 // "123 d 30 m 15 s" or "137.2 gon". True and magnetic bearings are refused: what
 // turns them into grid bearings is not in them.
 func ParseBearing(text string) (Angle, error) {
 	t := strings.ToLower(strings.TrimSpace(text))
-	for _, w := range []string{"true", "magnetic", "mag"} {
+	for _, w := range []string{"true", "mag"} {
 		if strings.Contains(t, w) {
-			return Angle{}, fmt.Errorf("%q is not a grid bearing; correct it by convergence and declination first, and write the grid bearing", text)
+			return Angle{}, fmt.Errorf("%.60q is not a grid bearing; correct it by convergence and declination first, and write the grid bearing", text)
 		}
 	}
-	bad := fmt.Errorf("%q is not a bearing; write it with its unit, such as \"123.5 deg\", \"123°30'15\\\"\" or \"137.2 gon\"", text)
+	bad := fmt.Errorf("%.60q is not a bearing; write it with its unit, such as \"123.5 deg\", \"123°30'15\\\"\" or \"137.2 gon\"", text)
 	if number, ok := strings.CutSuffix(t, "gon"); ok {
 		return angle(text, []string{number}, []int64{400}, bad)
 	}
-	if number, ok := strings.CutSuffix(t, "deg"); ok && !strings.ContainsAny(number, "°d'm\"s") {
+	if number, ok := strings.CutSuffix(t, "deg"); ok && !strings.ContainsAny(number, "°ºd'’m\"”s") {
 		return angle(text, []string{number}, []int64{360}, bad)
 	}
-	t = strings.NewReplacer("degrees", "d", "deg", "d", "°", "d", "′", "m", "'", "m", "″", "s", "\"", "s", "mins", "m", "min", "m", "secs", "s", "sec", "s").Replace(t)
+	t = strings.NewReplacer("degrees", "d", "deg", "d", "°", "d", "º", "d", "′", "m", "'", "m", "’", "m", "″", "s", "\"", "s", "”", "s", "mins", "m", "min", "m", "secs", "s", "sec", "s").Replace(t)
 	var parts []string
 	var per []int64
 	for i, mark := range []string{"d", "m", "s"} {
@@ -57,7 +61,7 @@ func angle(text string, parts []string, per []int64, bad error) (Angle, error) {
 		}
 		x := new(big.Rat).SetFrac(big.NewInt(d.Coef), new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(d.Places)), nil))
 		if i > 0 && x.Cmp(big.NewRat(60, 1)) >= 0 {
-			return Angle{}, fmt.Errorf("%q has 60 or more minutes or seconds", text)
+			return Angle{}, fmt.Errorf("%.60q has 60 or more minutes or seconds; write both below 60", text)
 		}
 		sum.Add(sum, x.Quo(x, new(big.Rat).SetInt64(per[i])))
 	}
@@ -67,7 +71,7 @@ func angle(text string, parts []string, per []int64, bad error) (Angle, error) {
 	case sum.Cmp(big.NewRat(1, 1)) == 0:
 		sum = new(big.Rat)
 	case sum.Cmp(big.NewRat(1, 1)) > 0:
-		return Angle{}, fmt.Errorf("%q is more than a full turn; a bearing is between 0 and 360 degrees, or 0 and 400 gon", text)
+		return Angle{}, fmt.Errorf("%.60q is more than a full turn; a bearing is between 0 and 360 degrees, or 0 and 400 gon", text)
 	}
 	return Angle{sum}, nil
 }

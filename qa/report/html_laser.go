@@ -18,7 +18,7 @@ type laserPart struct {
 }
 
 // laserLine is one comparison of a set-up.
-type laserLine struct{ What, Against, Drift, Limit, State, Class string }
+type laserLine struct{ What, Against, Drift, U, Limit, State, Class string }
 
 func (p *page) laserParts() []laserPart {
 	var out []laserPart
@@ -86,6 +86,12 @@ func (p *page) laserLine(c *qa.LaserCheck) laserLine {
 	if c.Why != "" {
 		line.State += ": " + c.Why
 		return line
+	}
+	if c.HasU {
+		line.U = decimals(c.U, 1) + " mm"
+		if c.IsGrade {
+			line.U = decimals(c.U, 2) + " mm/m"
+		}
 	}
 	lim := p.Res.Job.LaserLimits
 	if !c.IsGrade {
