@@ -100,12 +100,9 @@ func judges(j *job.Job) error {
 func write(r *qa.Run, kinds []*report.Kind, out *output) (*qa.Result, error) {
 	writers := make([]report.Writer, len(kinds))
 	for i, kind := range kinds {
-		w, err := out.create(kind.File)
-		if err != nil {
+		var err error
+		if writers[i], err = start(kind, out, &r.Head); err != nil {
 			return nil, err
-		}
-		if writers[i], err = kind.Start(w, &r.Head); err != nil {
-			return nil, fmt.Errorf("%s: %w", kind.File, err)
 		}
 	}
 	res, err := r.Each(func(rows []qa.Row) error {
@@ -125,6 +122,28 @@ func write(r *qa.Run, kinds []*report.Kind, out *output) (*qa.Result, error) {
 		}
 	}
 	return res, nil
+}
+
+func start(kind *report.Kind, out *output, head *qa.Result) (report.Writer, error) {
+	var w report.Writer
+	var err error
+	if kind.StartFile != nil {
+		path, e := out.createPath(kind.File)
+		if e != nil {
+			return nil, e
+		}
+		w, err = kind.StartFile(path, head)
+	} else {
+		to, e := out.create(kind.File)
+		if e != nil {
+			return nil, e
+		}
+		w, err = kind.Start(to, head)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", kind.File, err)
+	}
+	return w, nil
 }
 
 // chosen are the reports that were asked for, in the order of the list.

@@ -139,6 +139,16 @@ func (o *output) create(name string) (io.Writer, error) {
 	return x.w, nil
 }
 
+// createPath creates an empty file, and returns its temporary name for a report
+// that writes to it by name.
+func (o *output) createPath(name string) (string, error) {
+	if _, err := o.create(name); err != nil {
+		return "", err
+	}
+	x := o.files[len(o.files)-1]
+	return x.f.Name(), nil
+}
+
 // commit finishes and renames the files.
 func (o *output) commit() error {
 	for _, x := range o.files {

@@ -17,6 +17,9 @@ type Kind struct {
 	// Start begins a report on w. head is the Result before the checks ran: job,
 	// frame, inputs, design; its counts are not final.
 	Start func(w io.Writer, head *qa.Result) (Writer, error)
+	// StartFile, where it is set, takes the place of Start: the report is written
+	// to a file by its name, which is there and empty.
+	StartFile func(path string, head *qa.Result) (Writer, error)
 }
 
 // Writer writes one report.
@@ -28,4 +31,4 @@ type Writer interface {
 }
 
 // Kinds lists the reports in the order they are named in.
-var Kinds = []*Kind{HTML, Workbook, CSV, GeoJSON, Summary}
+var Kinds = []*Kind{HTML, Workbook, CSV, GeoJSON, GeoPackage, Summary}
