@@ -37,6 +37,7 @@ type Run struct {
 	checks  []*running
 	planes  []*convert.LaserSetup // by laserSetups
 	inputs  map[string]bool
+	former  convert.Design  // other revisions, by the names of the designs
 	unbuilt map[string]bool // designs that could not be built, with a problem of their own
 }
 
@@ -49,7 +50,10 @@ type running struct {
 	surveys  []bool             // by survey; nil = all
 	outlines []*convert.Outline // any of them selects
 	measurer Measurer
-	cannot   string // why nothing of this check can be assessed
+	cannot   string   // why nothing of this check can be assessed
+	former   Measurer // the same check against the other revision; nil = none
+	fit      tally    // of former
+	again    []Row
 	tally    tally
 	shots    []convert.Shot
 	rows     []Row
@@ -100,6 +104,9 @@ func newRun(j *job.Job, files Files, version string, named []JobFile) (*Run, err
 	}
 	r.frame(docs)
 	r.build(docs)
+	if err := r.formers(); err != nil {
+		return nil, err
+	}
 	if err := r.readPlaces(); err != nil {
 		return nil, err
 	}
@@ -125,6 +132,9 @@ func (l *fileList) designs(j *job.Job) {
 	}
 	for i := range j.Designs {
 		l.add(j.Designs[i].File, "designs[%d].file", i)
+		if f := j.Designs[i].Former; f != nil {
+			l.add(f.File, "designs[%d].former.file", i)
+		}
 	}
 }
 
@@ -211,7 +221,73 @@ func (r *Run) designs() ([]*formats.Document, error) {
 		}
 		docs[i], read[key] = doc, doc
 	}
-	return docs, nil
+	return docs, r.issued()
+}
+
+// issued compares the hash of every design file with the one that the job calls
+// for.
+func (r *Run) issued() error {
+	var list formats.ErrorList
+	j := r.Head.Job
+	for i := range j.Designs {
+		d := &j.Designs[i]
+		for _, in := range r.Head.Inputs {
+			if d.SHA256 == "" || in.File != d.File || in.Role != "design" || strings.EqualFold(in.SHA256, d.SHA256) {
+				continue
+			}
+			at := j.Where(fmt.Sprintf("designs[%d].sha256", i))
+			text := fmt.Sprintf("%s has the SHA-256 %s, which is not the one here: it is not the file that was issued; get that file, or correct the job if a new one was issued", d.File, in.SHA256)
+			if ex := j.Excerpt(at); ex != "" {
+				text += "\n" + ex
+			}
+			list = append(list, formats.Problem{Pos: at, Field: "sha256", Text: text})
+		}
+	}
+	return list.Err()
+}
+
+// formers builds the designs of other revisions. What cannot be built is a
+// problem; nothing is judged by them.
+func (r *Run) formers() error {
+	j := r.Head.Job
+	r.former = convert.Design{Surfaces: map[string]*convert.Surface{}, Networks: map[string]*convert.Network{}}
+	for i := range j.Designs {
+		d := j.Designs[i]
+		if d.Former == nil {
+			continue
+		}
+		opt := formats.Options{}
+		if d.Unit != nil {
+			opt.Unit = d.Unit.Unit
+		}
+		if d.DimUnit != nil {
+			opt.DimUnit = d.DimUnit.Unit
+		}
+		doc, err := r.decode(d.Former.File, "other revision", opt)
+		if err != nil {
+			return err
+		}
+		at := j.Where(fmt.Sprintf("designs[%d].former", i))
+		u := linearUnit(doc, d.Unit)
+		if !u.Known() {
+			r.problem(at, d.Name, "%s does not say its unit of length", d.Former.File)
+			continue
+		}
+		d.File = d.Former.File
+		if d.Former.Surface != "" {
+			d.Surface = d.Former.Surface
+		}
+		if d.Former.Network != "" {
+			d.Network = d.Former.Network
+		}
+		if d.Surface != "" {
+			r.buildSurface(at, &d, doc, u, &r.former)
+		}
+		if d.Network != "" {
+			r.buildNetwork(at, &d, doc, &r.former)
+		}
+	}
+	return nil
 }
 
 // frame chooses the origin: the first vertex, pit or mark, down to a whole
@@ -275,15 +351,15 @@ func (r *Run) build(docs []*formats.Document) {
 			continue
 		}
 		if d.Surface != "" {
-			r.buildSurface(at, d, doc, u)
+			r.buildSurface(at, d, doc, u, r.Head.Design)
 		}
 		if d.Network != "" {
-			r.buildNetwork(at, d, doc)
+			r.buildNetwork(at, d, doc, r.Head.Design)
 		}
 	}
 }
 
-func (r *Run) buildSurface(at formats.Pos, d *job.Design, doc *formats.Document, u unit.Unit) {
+func (r *Run) buildSurface(at formats.Pos, d *job.Design, doc *formats.Document, u unit.Unit, to *convert.Design) {
 	var found []*formats.Surface
 	var names []string
 	for k := range doc.Surfaces {
@@ -292,7 +368,9 @@ func (r *Run) buildSurface(at formats.Pos, d *job.Design, doc *formats.Document,
 			found = append(found, &doc.Surfaces[k])
 		}
 	}
-	r.unbuilt[d.Name] = true
+	if to == r.Head.Design {
+		r.unbuilt[d.Name] = true
+	}
 	switch {
 	case len(found) == 0 && len(doc.Problems) > 0:
 		return // the file has said why
@@ -309,11 +387,11 @@ func (r *Run) buildSurface(at formats.Pos, d *job.Design, doc *formats.Document,
 		return
 	}
 	r.Head.Notes = append(r.Head.Notes, s.Notes...)
-	r.Head.Design.Surfaces[d.Name] = s
-	delete(r.unbuilt, d.Name)
+	to.Surfaces[d.Name] = s
+	r.built(d.Name, to)
 }
 
-func (r *Run) buildNetwork(at formats.Pos, d *job.Design, doc *formats.Document) {
+func (r *Run) buildNetwork(at formats.Pos, d *job.Design, doc *formats.Document, to *convert.Design) {
 	var found []*formats.Network
 	var names []string
 	for k := range doc.Networks {
@@ -322,7 +400,9 @@ func (r *Run) buildNetwork(at formats.Pos, d *job.Design, doc *formats.Document)
 			found = append(found, &doc.Networks[k])
 		}
 	}
-	r.unbuilt[d.Name] = true
+	if to == r.Head.Design {
+		r.unbuilt[d.Name] = true
+	}
 	if len(found) != 1 {
 		if len(found) == 0 && len(doc.Problems) > 0 {
 			return
@@ -338,8 +418,15 @@ func (r *Run) buildNetwork(at formats.Pos, d *job.Design, doc *formats.Document)
 	r.Head.Problems = append(r.Head.Problems, problems...)
 	if n != nil {
 		r.Head.Notes = append(r.Head.Notes, n.Notes...)
-		r.Head.Design.Networks[d.Name] = n
-		delete(r.unbuilt, d.Name)
+		to.Networks[d.Name] = n
+		r.built(d.Name, to)
+	}
+}
+
+// built notes that a design of the job was built.
+func (r *Run) built(name string, to *convert.Design) {
+	if to == r.Head.Design {
+		delete(r.unbuilt, name)
 	}
 }
 
@@ -417,6 +504,12 @@ func (r *Run) start(kinds []*Check) error {
 			}
 		}
 		run.measurer = m
+		if r.former.Surfaces[run.common.Design] != nil || r.former.Networks[run.common.Design] != nil {
+			if run.former, err = run.kind.Start(c.Params, &r.former, &r.Head.Frame); err != nil {
+				r.problem(at, run.common.Name, "the other revision: %v", err)
+				run.former = nil
+			}
+		}
 		r.checks = append(r.checks, run)
 		res := CheckResult{Kind: run.kind, Common: *run.common}
 		if t, ok := c.Params.(interface{ ToleranceOf() *job.Tolerance }); ok {

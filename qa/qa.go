@@ -128,10 +128,19 @@ type CheckResult struct {
 	Counts  Counts
 	Stats   Stats
 	Limits  limits.Tolerance
-	Remarks []string // for the report: "ends only: a sag between them cannot be seen"
+	Former  *FormerFit // fit to another revision of the design; nil when there is none
+	Remarks []string   // for the report: "ends only: a sag between them cannot be seen"
 	// Histogram of Diff in whole millimetres, for the report: mm → count,
 	// sorted by mm.
 	Histogram []Bin
+}
+
+// FormerFit is how the shots of a check fit another revision of its design.
+// Nothing is judged by it.
+type FormerFit struct {
+	Revision string
+	Counts   Counts
+	Stats    Stats
 }
 
 // Bin is one bar of a histogram.

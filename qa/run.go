@@ -193,6 +193,7 @@ func (c *running) measure() {
 		return
 	}
 	c.measurer.Batch(c.shots, c.rows)
+	c.compare()
 	for i := range c.rows {
 		if c.rows[i].Compared {
 			c.rows[i].U, c.rows[i].HasU = c.shots[i].Worth.Uncertainty()
@@ -205,6 +206,23 @@ func (c *running) measure() {
 			c.rows[i].HasU = false
 			c.rows[i].Compared = false // a difference of a level that is not proved would be taken as judged
 			c.rows[i].Reason = c.shots[i].Reason
+		}
+	}
+}
+
+// compare measures the shots against the other revision as well.
+func (c *running) compare() {
+	if c.former == nil {
+		return
+	}
+	c.again = c.again[:0]
+	for i := range c.shots {
+		c.again = append(c.again, Row{Check: c.rows[i].Check, Shot: c.shots[i]})
+	}
+	c.former.Batch(c.shots, c.again)
+	for i := range c.again {
+		if c.shots[i].Use == convert.Assessed {
+			c.fit.add(&c.again[i])
 		}
 	}
 }
@@ -242,6 +260,9 @@ func (r *Run) sum() {
 	for i, c := range r.checks {
 		res := &h.Checks[i]
 		res.Counts, res.Stats, res.Histogram, res.Remarks = c.tally.counts, c.tally.stats(), c.tally.histogram(), c.remarks
+		if c.former != nil {
+			res.Former = &FormerFit{Revision: r.formerOf(c.common.Design), Counts: c.fit.counts, Stats: c.fit.stats()}
+		}
 		if res.Counts.Assessed == 0 {
 			open = true
 			why := "nothing was assessed"
@@ -265,6 +286,16 @@ func (r *Run) sum() {
 	default:
 		h.Verdict = VerdictPass
 	}
+}
+
+// formerOf is the name of the other revision of a design.
+func (r *Run) formerOf(design string) string {
+	for i := range r.Head.Job.Designs {
+		if d := &r.Head.Job.Designs[i]; d.Name == design && d.Former != nil {
+			return d.Former.Revision
+		}
+	}
+	return ""
 }
 
 // ExitCode is 0 when everything was read, assessed and within tolerance, 1 when

@@ -1,7 +1,9 @@
 package qa_test
 
 import (
+	"crypto/sha256"
 	"errors"
+	"fmt"
 	"io/fs"
 	"strings"
 	"testing"
@@ -36,7 +38,7 @@ func (f files) Decode(name string, opt formats.Options) (*formats.Document, qa.I
 		return nil, qa.Input{}, err
 	}
 	d, err := format.Decode(strings.NewReader(text), name, opt)
-	return d, qa.Input{File: name}, err
+	return d, qa.Input{File: name, SHA256: fmt.Sprintf("%x", sha256.Sum256([]byte(text)))}, err
 }
 
 const flat = `<LandXML xmlns="http://www.landxml.org/schema/LandXML-1.2" version="1.2"><Units><Metric linearUnit="meter"/></Units><Surfaces><Surface name="S"><Definition surfType="TIN"><Pnts>` +

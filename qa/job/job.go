@@ -172,8 +172,19 @@ type Design struct {
 	InvertsAt   string            `yaml:"invertsAt,omitempty" json:"invertsAt,omitempty" jsonschema:"enum=centre,enum=innerFace,description=Place the design inverts refer to"`
 	Flow        map[string]string `yaml:"flow,omitempty" json:"flow,omitempty" jsonschema:"description=Pit that a pipe with equal inverts flows to"`
 	Revision    string            `yaml:"revision,omitempty" json:"revision,omitempty" jsonschema:"description=Revision of this file"`
+	SHA256      string            `yaml:"sha256,omitempty" json:"sha256,omitempty" jsonschema:"description=SHA-256 of the file as it was issued; another file stops the job"`
+	Former      *Former           `yaml:"former,omitempty" json:"former,omitempty" jsonschema:"description=File of another revision that the fit is shown to as well"`
 	HeightDatum string            `yaml:"heightDatum,omitempty" json:"heightDatum,omitempty" jsonschema:"description=Height datum of this file when it is stated there"`
 	Line        int               `yaml:"-" json:"-"`
+}
+
+// Former is a design of another revision, to which the fit is shown and nothing
+// is judged.
+type Former struct {
+	File     string `yaml:"file" json:"file" jsonschema:"required,description=File as seen from the folder of the job file"`
+	Revision string `yaml:"revision" json:"revision" jsonschema:"required,description=Revision of this file"`
+	Surface  string `yaml:"surface,omitempty" json:"surface,omitempty" jsonschema:"description=Name of the surface in it; that of the design when left out"`
+	Network  string `yaml:"network,omitempty" json:"network,omitempty" jsonschema:"description=Name of the pipe network in it; that of the design when left out"`
 }
 
 // Shots selects the shots of a check. What is given must all hold; an empty

@@ -169,6 +169,12 @@ func (d *Design) Validate() (f []Fault) {
 	if d.Surface == "" && d.Network == "" {
 		add("", "the design %q does not say what to take of %q; add \"surface:\" or \"network:\" with its name in the file", d.Name, d.File)
 	}
+	if d.SHA256 != "" && (len(d.SHA256) != 64 || strings.Trim(strings.ToLower(d.SHA256), "0123456789abcdef") != "") {
+		add("sha256", "%q is no SHA-256; it has 64 digits from 0 to f, as \"sightrail inspect\" prints it", d.SHA256)
+	}
+	if d.Former != nil && d.Former.Revision == d.Revision {
+		add("former", "the other revision has the same name %q; name the revision of each file", d.Revision)
+	}
 	if d.Network == "" {
 		for _, k := range []struct {
 			key   string

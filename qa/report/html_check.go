@@ -127,6 +127,9 @@ func (c *checkRows) facts() []fact {
 	if c.limits.Given() {
 		list = append(list, fact{"Tolerance", setBy(c.limits.String(), c.limits.Source)})
 	}
+	if f := c.result().Former; f != nil {
+		list = append(list, fact{"Fit to revision " + f.Revision, formerWords(f)})
+	}
 	grade, backfall := false, false
 	for _, r := range c.rows {
 		switch {
@@ -139,6 +142,15 @@ func (c *checkRows) facts() []fact {
 		}
 	}
 	return facts(list...)
+}
+
+// formerWords says how the shots fit the other revision.
+func formerWords(f *qa.FormerFit) string {
+	if f.Stats.N == 0 {
+		return "no shot could be compared with it"
+	}
+	return fmt.Sprintf("not judged: mean %s mm, RMS %s mm, %s %% of %s would be within the tolerance", tenth(f.Stats.MeanMm), strings.TrimPrefix(tenth(f.Stats.RmsMm), "+"),
+		percent(f.Stats.WithinPercent), Count(f.Stats.N, "shot", "shots"))
 }
 
 // setBy puts the source of a limit beside it.
