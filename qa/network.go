@@ -20,6 +20,7 @@ type NetworkResult struct {
 	Study    *adjust.Study     // nil when nothing could be adjusted
 	Words    []string          // what the tests say, a sentence each
 	Strained bool              // the network supplies no level
+	used     []int             // sections of the observations
 }
 
 // NetworkPoint is a mark or junction after the adjustment.
@@ -101,6 +102,7 @@ func (r *Run) network(books []levelled) {
 		res.Sections = append(res.Sections, x)
 		if x.Unused == "" {
 			net.Observations = append(net.Observations, o)
+			res.used = append(res.used, o.Label)
 		}
 	}
 	for _, b := range books {
@@ -193,26 +195,21 @@ func (res *NetworkResult) judge(study *adjust.Study) {
 		say("GLOBAL TEST FAILED: sum of squares %.2f above %.2f (%d degrees of freedom, 5 %% two-sided), standard deviation of unit weight %.2f; levels not proved by it", g.Sum, g.Upper, held.DoF, held.S0)
 		res.Strained = true
 	}
-	if a := &study.Accused; a.Any() {
+	for _, x := range []struct {
+		a        *adjust.Accused
+		critical float64
+		with     string
+	}{{&study.InFree, study.Free.Critical, "one mark held"}, {&study.InHeld, held.Critical, "all marks held"}} {
+		if !x.a.Any() {
+			continue
+		}
 		res.Strained = true
-		var what []string
-		for i := range res.Sections {
-			if s := &res.Sections[i]; s.Accused {
-				what = append(what, fmt.Sprintf("the run from %s to %s (%s)", s.From, s.To, s.At))
-			}
-		}
-		for _, i := range a.Marks {
-			what = append(what, "the mark "+res.Points[i].Name)
-		}
-		one := "ACCUSED: %s, with a residual of %.1f standard deviations (0.1 %% two-sided: %.2f); levels not proved by the network"
+		what := res.named(study, x.a)
+		word := "ACCUSED"
 		if len(what) > 1 {
-			one = "ACCUSED, and it cannot be told which: %s, with a residual of %.1f standard deviations (0.1 %% two-sided: %.2f); levels not proved by the network"
+			word = "ACCUSED, and it cannot be told which"
 		}
-		critical := held.Critical
-		if study.Stage == adjust.FreeNet {
-			critical = study.Free.Critical
-		}
-		say(one, strings.Join(what, "; "), math.Abs(a.W), critical)
+		say("%s (%s): %s, with a residual of %.1f standard deviations (0.1 %% two-sided: %.2f); levels not proved by the network", word, x.with, strings.Join(what, "; "), math.Abs(x.a.W), x.critical)
 	}
 	for _, part := range held.LooseParts {
 		say("tied to no mark: %s", names(part))
@@ -223,6 +220,18 @@ func (res *NetworkResult) judge(study *adjust.Study) {
 	if len(held.Unproved) > 0 {
 		say("marks tied to no other mark, so that nothing proves them: %s", names(held.Unproved))
 	}
+}
+
+// named are the runs and marks that one adjustment accuses.
+func (res *NetworkResult) named(study *adjust.Study, a *adjust.Accused) (what []string) {
+	for _, i := range a.Observations {
+		s := &res.Sections[res.used[i]]
+		what = append(what, fmt.Sprintf("the run from %s to %s (%s)", s.From, s.To, s.At))
+	}
+	for _, i := range a.Marks {
+		what = append(what, "the mark "+res.Points[i].Name)
+	}
+	return what
 }
 
 // fromNetwork are the levels that the network supplies: junctions that hang on

@@ -72,7 +72,7 @@ func TestNetworkAccuses(t *testing.T) {
 	assert.True(t, res.Network.Strained)
 	assert.Zero(t, res.Account.Assessed)
 	said := strings.Join(res.Proved, "\n")
-	assert.Contains(t, said, "ACCUSED, and it cannot be told which: the run from BM3 to TP1 (b3.csv:2); the mark BM3")
+	assert.Contains(t, said, "ACCUSED, and it cannot be told which (all marks held): the run from BM3 to TP1 (b3.csv:2); the mark BM3")
 	assert.Contains(t, said, "GLOBAL TEST FAILED")
 	assert.NotEqual(t, 0, res.ExitCode())
 	for _, p := range res.Network.Points {

@@ -36,9 +36,13 @@
 // Accuracy: misclosures are exact differences of unit.Length; float64 is used for
 // corrections in mm only, twice: the second solution is of what the first, rounded,
 // leaves in exact numbers. Levels are within 1e-9 m of a dense solution, and
-// variances within 1e-9 of themselves, for thousands of random networks with
-// variances from 0.01 to 10,000 mm² (TestRandomNetworks); in a network of 100,000
-// junctions the strain left at a junction is below 1e-10 of the weights there
+// variances within 1e-9 of themselves, for 3,000 random networks of all shapes in
+// each run, with slips up to 10 m and variances from 0.03 to 1,000 mm²
+// (TestRandomNetworks). Elements of the inverse are within 1e-14 of exact fractions
+// for weights over 24 decades (TestInverseHasAllDigits); a redundancy is a
+// difference of them, and loses as many digits as the variances of the levels have
+// more than that of the observation. In networks of 100,000 junctions the weighted
+// residuals at a junction add up to nought within 1e-10 of the weights there
 // (TestLargeNetworks).
 package adjust
 
@@ -62,7 +66,7 @@ type Point struct {
 type Observation struct {
 	From, To int // index of the point; a run back to its own point is a misclosure
 	Diff     unit.Length
-	Variance float64 // mm², above nought
+	Variance float64 // mm², from 1e-12 to 1e19
 	Label    int     // the caller's; not used here
 }
 
@@ -172,7 +176,7 @@ func VarianceBySetups(sigmaPerSetup float64, n int) float64 {
 }
 
 // Mistake is an input that cannot be adjusted. Observation or Point says which it
-// is in; the other is -1.
+// is in; the other is -1, or both are.
 type Mistake struct {
 	Observation, Point int
 	Text               string
@@ -187,21 +191,25 @@ func (n *Network) Check() []*Mistake {
 		o := &n.Observations[i]
 		if !n.has(o.From) || !n.has(o.To) {
 			out = append(out, &Mistake{i, -1, fmt.Sprintf("observation %d runs from point %d to point %d, and there are %d points, counted from 0; name points that are there", i, o.From, o.To, len(n.Points))})
-		} else if !(o.Variance > 0 && o.Variance < 1e300 && o.Variance > 1e-300) {
-			out = append(out, &Mistake{i, -1, fmt.Sprintf("%s has the variance %g mm², which is no weight; give its distance or its number of set-ups", n.nameOf(i), o.Variance)})
+		} else if !usable(o.Variance) {
+			out = append(out, &Mistake{i, -1, fmt.Sprintf("%s has the variance %g mm², and a weight needs one from 1e-12 to 1e19; give its distance or its number of set-ups", n.nameOf(i), o.Variance)})
 		} else if o.Diff < -unit.MaxLength {
 			out = append(out, n.outOfRange(i))
 		}
 	}
 	for i := range n.Points {
-		if p := &n.Points[i]; p.Held && !(p.Variance == 0 || p.Variance > 1e-300 && p.Variance < 1e300) {
-			out = append(out, &Mistake{-1, i, fmt.Sprintf("mark %q has the variance %g mm²; give 0 for a mark that does not move, or its standard deviation squared", p.Name, p.Variance)})
+		if p := &n.Points[i]; p.Held && p.Variance != 0 && !usable(p.Variance) {
+			out = append(out, &Mistake{-1, i, fmt.Sprintf("mark %q has the variance %g mm², which is not from 1e-12 to 1e19; give 0 for a mark that does not move, or its standard deviation squared", p.Name, p.Variance)})
 		} else if p.Level < -unit.MaxLength {
 			out = append(out, &Mistake{-1, i, fmt.Sprintf("the level of %q is beyond ±2,342 km; look for a slip in it or in its unit", p.Name)})
 		}
 	}
 	return out
 }
+
+// usable reports whether a variance makes a weight: from the square of a
+// nanometre to that of the largest Length.
+func usable(variance float64) bool { return variance >= 1e-12 && variance <= 1e19 }
 
 func (n *Network) has(point int) bool { return point >= 0 && point < len(n.Points) }
 
@@ -215,7 +223,8 @@ func (n *Network) outOfRange(observation int) *Mistake {
 }
 
 // Adjust adjusts a network. The error is a *Mistake: the first that Check finds,
-// or an observation that carries a level out of range.
+// an observation that carries a level out of range, or a network that has no
+// sparse factor (MaxElements).
 func Adjust(n *Network, o Options) (*Result, error) {
 	if bad := n.Check(); len(bad) > 0 {
 		return nil, bad[0]

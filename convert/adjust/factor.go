@@ -30,15 +30,19 @@ type factor struct {
 
 // newFactor eliminates the unknowns front by front, a front when all its
 // children are done. Method: Duff, Reid, "The multifrontal solution of indefinite
-// sparse symmetric linear equations", ACM Trans. Math. Softw. 9 (1983).
-func newFactor(a *laplacian) *factor {
+// sparse symmetric linear equations", ACM Trans. Math. Softw. 9 (1983). It is nil
+// when it would have more than most elements.
+func newFactor(a *laplacian, most int) *factor {
 	n := len(a.held)
 	pairs := make([][2]int32, len(a.from))
 	for k := range a.from {
 		pairs[k] = [2]int32{a.from[k], a.to[k]}
 	}
-	f := &factor{plan: newPlan(newGraph(n, pairs))}
-	f.ends = pairs
+	p := newPlan(newGraph(n, pairs), most)
+	if p == nil {
+		return nil
+	}
+	f := &factor{plan: p, ends: pairs}
 	f.sortJoints()
 	f.columns = make([]int, f.fronts()+1)
 	for s := range int32(f.fronts()) {
@@ -84,7 +88,7 @@ func (f *factor) column(s int32, p int) []float64 {
 func (f *factor) eliminate(a *laplacian) {
 	w := make([]float64, f.widest*f.widest) // of a front: column p at p*m, below the diagonal
 	held := make([]float64, f.widest)
-	left := &pile{at: make([]int, f.fronts()+1)}
+	left := newPile(f.plan)
 	heldAt := make([]float64, len(a.held))
 	for i, p := range f.place {
 		heldAt[p] = a.held[i]
@@ -110,6 +114,23 @@ func (f *factor) eliminate(a *laplacian) {
 type pile struct {
 	values []float64
 	at     []int
+}
+
+// newPile makes room for the highest that it gets.
+func newPile(p *plan) *pile {
+	height, highest := 0, 0
+	size := func(f int32) int {
+		r := p.size(f) - p.own(f)
+		return r * (r + 1) / 2
+	}
+	for f := range int32(p.fronts()) {
+		for c := f - 1; c >= p.lowest[f]; c = p.lowest[c] - 1 {
+			height -= size(c)
+		}
+		height += size(f)
+		highest = max(highest, height)
+	}
+	return &pile{values: make([]float64, 0, highest), at: make([]int, p.fronts()+1)}
 }
 
 // put keeps the joints and held weights that front s leaves to its rest.

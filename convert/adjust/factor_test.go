@@ -78,7 +78,7 @@ func exactInverse(a *laplacian) [][]*big.Rat {
 func TestInverseHasAllDigits(t *testing.T) {
 	worst := 0.0
 	rapid.Check(t, func(t *rapid.T) {
-		g := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 7))
+		g := generator(t)
 		n := 1 + g.IntN(9)
 		a := randomLaplacian(g, n, g.IntN(2*n), 24)
 		want := exactInverse(a)
@@ -87,7 +87,7 @@ func TestInverseHasAllDigits(t *testing.T) {
 			worst = max(worst, math.Abs(got/v-1))
 			require.InEpsilon(t, v, got, 1e-14)
 		}
-		f := newFactor(a)
+		f := newFactor(a, MaxElements)
 		z := f.inverse()
 		for i := range n {
 			off(z.variance[i], want[i][i])
@@ -107,10 +107,10 @@ func TestInverseHasAllDigits(t *testing.T) {
 // what stands in the inverse is in them.
 func TestFactorOfLargerGraphs(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		g := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 11))
+		g := generator(t)
 		n := 2 + g.IntN(300)
 		a := randomLaplacian(g, n, g.IntN(3*n), 4)
-		f := newFactor(a)
+		f := newFactor(a, MaxElements)
 		checkPlan(t, f.plan, a)
 		z := f.inverse()
 		for range 4 {
@@ -181,7 +181,7 @@ func checkPlan(t require.TestingT, p *plan, a *laplacian) {
 // make fronts larger: what an order of elimination is measured by.
 func fill(g *graph) int {
 	b := minimumDegree(g)
-	s := newSketch(g, &b)
+	s := newSketch(g, &b, MaxElements)
 	sum := 0
 	for f, k := range s.count {
 		sum += int(k)*(int(k)+1)/2 + int(k)*len(s.rest[f])
@@ -251,4 +251,36 @@ func TestOrderWithoutRoom(t *testing.T) {
 		}
 	}
 	assert.Equal(t, want.order, got)
+}
+
+// A hub with very many neighbours goes last: the others are eliminated without
+// looking through its list each time.
+func TestHubGoesLast(t *testing.T) {
+	const n = 4000
+	var pairs [][2]int32
+	for i := int32(1); i < n; i++ {
+		pairs = append(pairs, [2]int32{0, i}, [2]int32{i, 1 + i%(n-1)})
+	}
+	b := minimumDegree(newGraph(n, pairs))
+	assert.Equal(t, int32(0), b.order[n-1])
+	assert.Len(t, b.order, n)
+	assert.Less(t, fill(newGraph(n, pairs)), 4*n, "a ring, and one more for each")
+}
+
+// What has no sparse factor is refused before memory is spent on it: here every
+// junction is joined with three others, wherever they are.
+func TestTooCloselyJoined(t *testing.T) {
+	g := rand.New(rand.NewPCG(4, 4))
+	n := &Network{Points: make([]Point, 60_000)}
+	n.Points[0].Held = true
+	for p := range n.Points {
+		for range 3 {
+			n.Observations = append(n.Observations, run(p, g.IntN(len(n.Points)), 0, 1))
+		}
+	}
+	_, err := Adjust(n, Options{})
+	require.ErrorContains(t, err, "junctions, so closely joined that it cannot be adjusted at once; leave observations out")
+	var m *Mistake
+	require.ErrorAs(t, err, &m)
+	assert.True(t, m.Observation == -1 && m.Point == -1)
 }

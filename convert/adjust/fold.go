@@ -54,6 +54,7 @@ type fold struct {
 	// tie; of a spur, its index; else -1
 	junctions []int32 // points, by number
 	weighted  []bool  // of a point: a mark that may move
+	order     []int32 // points, neighbours near each other: what follows is numbered by it
 	part      []int32 // of a point
 	marks     []int32 // in each part
 	firstObs  []int32 // observations at a point, loops left out: at[firstObs[p]:firstObs[p+1]]
@@ -115,29 +116,29 @@ func (f *fold) findParts(o Options, r *Result) {
 	for i := range f.part {
 		f.part[i] = -1
 	}
-	var open []int32
+	f.order = make([]int32, 0, len(pts))
 	for start := range pts {
 		if f.part[start] >= 0 {
 			continue
 		}
-		number := int32(len(f.marks))
+		number, first := int32(len(f.marks)), len(f.order)
 		f.part[start] = number
-		open = append(open[:0], int32(start))
+		f.order = append(f.order, int32(start))
 		marks := []int(nil)
-		for i := 0; i < len(open); i++ {
-			p := open[i]
+		for i := first; i < len(f.order); i++ {
+			p := f.order[i]
 			if pts[p].Held {
 				marks = append(marks, int(p))
 			}
 			for _, obs := range f.observationsAt(p) {
 				if q, _ := f.other(obs, p); f.part[q] < 0 {
 					f.part[q] = number
-					open = append(open, q)
+					f.order = append(f.order, q)
 				}
 			}
 		}
 		f.marks = append(f.marks, int32(len(marks)))
-		f.holdPart(open, marks, o, r)
+		f.holdPart(f.order[first:], marks, o, r)
 	}
 }
 
@@ -221,8 +222,10 @@ func (f *fold) walkTies(degree []int32) error {
 	for i := range f.spurs {
 		used[f.spurs[i].observation] = true
 	}
+	f.links = make([]link, 0, len(obs))
+	f.ties = make([]tie, 0, len(obs))
 	through := func(p int32) bool { return degree[p] == 2 && !f.kept(p) }
-	for p := range int32(len(degree)) {
+	for _, p := range f.order {
 		if f.role[p] == hanging || f.role[p] == outside || through(p) {
 			continue
 		}

@@ -3,6 +3,7 @@ package adjust
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // MarkTest is what all others say of a known mark.
@@ -26,10 +27,14 @@ type MarkTest struct {
 type Study struct {
 	Free, Held *Result // with one mark held in each part; with all
 	Marks      []MarkTest
-	// Accused comes from Free where that accuses an observation, else from Held,
-	// with the marks.
+
+	// InFree is what the network accuses that no mark strains: observations only.
+	// InHeld is what fits best with all marks held: observations or marks.
+	InFree, InHeld Accused
+	// Accused is both together: one slip shows in both as the same. It is for
+	// refusing levels; where the two differ, each is a cause of its own.
 	Accused Accused
-	Stage   Stage // which it comes from
+	Stage   Stage // the first that accuses
 }
 
 // Stage is one of the two adjustments of a Study.
@@ -70,11 +75,18 @@ func Examine(n *Network, o Options) (*Study, error) {
 			m.FreeSD, _ = s.Free.SD(m.Point)
 		}
 	}
-	if s.Accused = s.Free.Accused(); s.Accused.Any() {
-		s.Stage = FreeNet
-		return s, nil
+	s.InFree, s.InHeld = s.Free.Accused(), s.Held.accuse(s.Marks)
+	s.Accused = Accused{Observations: slices.Clone(s.InFree.Observations), Marks: s.InHeld.Marks, W: max(s.InFree.W, s.InHeld.W)}
+	for _, i := range s.InHeld.Observations {
+		if !slices.Contains(s.InFree.Observations, i) {
+			s.Accused.Observations = append(s.Accused.Observations, i)
+		}
 	}
-	if s.Accused = s.Held.accuse(s.Marks); s.Accused.Any() {
+	slices.Sort(s.Accused.Observations)
+	switch {
+	case s.InFree.Any():
+		s.Stage = FreeNet
+	case s.InHeld.Any():
 		s.Stage = AllMarks
 	}
 	return s, nil
@@ -108,8 +120,7 @@ func (r *Result) Marks() []MarkTest {
 				g, s = -m.markResidual(int32(p))/v, free/v
 			}
 		default:
-			g, s = m.strain(int32(p), ties[p])
-			t.Checked = s > 0
+			g, s, t.Checked = m.strain(int32(p), ties[p])
 		}
 		if t.Checked {
 			t.Difference = -g / s
@@ -141,10 +152,12 @@ func (m *mesh) tiesAtMarks() map[int][]int32 {
 }
 
 // strain returns Σ of the weighted residuals at a mark, + to it and − from it, and
-// the weight that all other marks give its level.
-func (m *mesh) strain(p int32, ties []int32) (g, s float64) {
+// the weight that all other marks give its level; ok is false when that is nothing
+// beside the weights at the mark.
+func (m *mesh) strain(p int32, ties []int32) (g, s float64, ok bool) {
 	var unknowns []int32
 	var weights []float64
+	at := 0.0
 	for _, i := range ties {
 		t := &m.f.ties[i]
 		w, other := 1/t.variance, t.from
@@ -154,11 +167,12 @@ func (m *mesh) strain(p int32, ties []int32) (g, s float64) {
 		} else {
 			g += w * m.v[i]
 		}
-		s += w
+		at += w
 		if k := m.number(other); k >= 0 {
 			unknowns, weights = append(unknowns, k), append(weights, w)
 		}
 	}
 	h := m.factor.half(unknowns, weights)
-	return g, s - product(h, h)
+	s = at - product(h, h)
+	return g, s, s > minMark*at
 }

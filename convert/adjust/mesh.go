@@ -1,6 +1,7 @@
 package adjust
 
 import (
+	"fmt"
 	"math"
 
 	"sightrail/formats/unit"
@@ -11,10 +12,11 @@ import (
 type mesh struct {
 	f *fold
 
-	first  []int32 // ties at a vertex: at[first[v]:first[v+1]]; loops left out
+	ends   [][2]int32 // vertices of a tie, from and to
+	first  []int32    // ties at a vertex: at[first[v]:first[v+1]]; loops left out
 	at     []int32
 	bridge []bool // a tie without which a part falls off
-	cutOff []bool // a junction with a bridge between it and the marks
+	cutOff []bool // a junction with a bridge between it and the marks; never a mark
 
 	provisional []unit.Length // of a point that stays
 	base        []unit.Length // of a point that stays: its level is base + rest
@@ -56,10 +58,12 @@ func (t *tie) loop() bool { return t.from == t.to }
 func (m *mesh) list() {
 	n := len(m.f.junctions) + 1
 	m.first = make([]int32, n+1)
+	m.ends = make([][2]int32, len(m.f.ties))
 	for i := range m.f.ties {
 		if t := &m.f.ties[i]; !t.loop() {
-			m.first[m.vertex(t.from)+1]++
-			m.first[m.vertex(t.to)+1]++
+			m.ends[i] = [2]int32{m.vertex(t.from), m.vertex(t.to)}
+			m.first[m.ends[i][0]+1]++
+			m.first[m.ends[i][1]+1]++
 		}
 	}
 	for v := range n {
@@ -68,9 +72,8 @@ func (m *mesh) list() {
 	m.at = make([]int32, m.first[n])
 	put := append([]int32(nil), m.first[:n]...)
 	for i := range m.f.ties {
-		if t := &m.f.ties[i]; !t.loop() {
-			for _, p := range [2]int32{t.from, t.to} {
-				v := m.vertex(p)
+		if !m.f.ties[i].loop() {
+			for _, v := range m.ends[i] {
 				m.at[put[v]] = int32(i)
 				put[v]++
 			}
@@ -114,11 +117,10 @@ func (m *mesh) search() error {
 			continue
 		}
 		t := &f.ties[k]
-		from, to, d := t.from, t.to, t.diff
-		if m.vertex(from) != v {
-			from, to, d = to, from, -d
+		from, to, d, u := t.from, t.to, t.diff, m.ends[k][1]
+		if m.ends[k][0] != v {
+			from, to, d, u = to, from, -d, m.ends[k][0]
 		}
-		u := m.vertex(to)
 		if u == v { // between marks
 			continue
 		}
@@ -136,10 +138,9 @@ func (m *mesh) search() error {
 		way = append(way, u)
 	}
 	for _, u := range order[1:] {
-		t := &f.ties[came[u]]
-		up := m.vertex(t.from)
+		up := m.ends[came[u]][0]
 		if up == u {
-			up = m.vertex(t.to)
+			up = m.ends[came[u]][1]
 		}
 		m.cutOff[u-1] = m.bridge[came[u]] || up > 0 && m.cutOff[up-1]
 	}
@@ -150,7 +151,9 @@ func (m *mesh) search() error {
 func (m *mesh) solve() error {
 	f := m.f
 	m.assemble()
-	m.factor = newFactor(m.matrix)
+	if m.factor = newFactor(m.matrix, MaxElements); m.factor == nil {
+		return &Mistake{-1, -1, fmt.Sprintf("the network has %d junctions, so closely joined that it cannot be adjusted at once; leave observations out, or adjust it in parts", len(f.junctions))}
+	}
 	m.base = append([]unit.Length(nil), m.provisional...)
 	m.rest = make([]float64, len(f.junctions))
 	for round := range 2 {

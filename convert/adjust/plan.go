@@ -47,17 +47,26 @@ type sketch struct {
 	gone   []bool // joined with its parent
 }
 
-// newPlan orders the unknowns of a graph and works out the fronts.
-func newPlan(g *graph) *plan {
+// MaxElements is how many elements a factor may have, 8 bytes each; the largest
+// front may have a quarter as many. A town of a million junctions has 36 million.
+const MaxElements = 100_000_000
+
+// newPlan orders the unknowns of a graph and works out the fronts; nil when they
+// have more than most elements.
+func newPlan(g *graph, most int) *plan {
 	b := minimumDegree(g)
-	s := newSketch(g, &b)
+	s := newSketch(g, &b, most)
+	if s == nil {
+		return nil
+	}
 	s.coalesce()
 	return s.finish(&b)
 }
 
 // newSketch finds what each block is joined to when it is eliminated: its
-// neighbours, and what those before it leave to it.
-func newSketch(g *graph, b *blocks) *sketch {
+// neighbours, and what those before it leave to it. It is nil when that is too
+// much.
+func newSketch(g *graph, b *blocks, most int) *sketch {
 	n, nb := g.size(), len(b.first)-1
 	ints := make([]int32, 4*nb)
 	s := &sketch{count: ints[:nb], parent: ints[nb : 2*nb], child: ints[2*nb : 3*nb], next: ints[3*nb:], rest: make([][]int32, nb), gone: make([]bool, nb)}
@@ -73,6 +82,7 @@ func newSketch(g *graph, b *blocks) *sketch {
 		}
 	}
 	var pool []int32 // lists are cut from large pieces
+	elements := 0
 	for f := range int32(nb) {
 		end := b.first[f+1]
 		start := len(pool)
@@ -93,6 +103,11 @@ func newSketch(g *graph, b *blocks) *sketch {
 			}
 		}
 		s.rest[f] = pool[start:len(pool):len(pool)]
+		k, r := int(s.count[f]), len(s.rest[f])
+		elements += k * (k + r)
+		if elements > most || (k+r)*(k+r) > most/4 {
+			return nil
+		}
 		if cap(pool)-len(pool) < n {
 			pool = make([]int32, 0, max(4*n, 1024))
 		}
@@ -139,8 +154,6 @@ func (s *sketch) worthJoining(c, f int32, noughts []int) (more int, ok bool) {
 	more = noughts[c] + noughts[f] + kc*(kf+rf-rc)
 	k, stored := kc+kf, (kc+kf)*(kc+kf+1)/2+(kc+kf)*rf
 	switch {
-	case more == 0:
-		return more, true
 	case k <= 4:
 		return more, 2*more <= stored
 	case k <= 16:

@@ -1,6 +1,7 @@
 package adjust
 
 import (
+	"encoding/binary"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -12,6 +13,13 @@ import (
 
 	"sightrail/formats/unit"
 )
+
+// generator has a seed of its own in every check: a number drawn by rapid is small
+// too often.
+func generator(t *rapid.T) *rand.Rand {
+	seed := rapid.SliceOfN(rapid.Byte(), 16, 16).Draw(t, "seed")
+	return rand.New(rand.NewPCG(binary.LittleEndian.Uint64(seed), binary.LittleEndian.Uint64(seed[8:])))
+}
 
 // truth is a network with the levels that it was drawn from.
 type truth struct {
@@ -234,12 +242,13 @@ func near(t require.TestingT, want, got, within float64, what string, at ...any)
 }
 
 // Random networks against a dense solution by gonum: levels to 1e-9 m, variances,
-// covariances and redundancies to 1e-9 of themselves.
+// covariances and redundancies to 1e-9 of themselves. Variances are from 0.03 to
+// 1,000 mm²: with more the dense solution has fewer digits.
 func TestRandomNetworks(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		g := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 3))
+		g := generator(t)
 		for range 30 { // thousands of networks
-			compareDense(t, draw(g, 1+g.IntN(30), g.IntN(25), 1), g)
+			compareDense(t, draw(g, 1+g.IntN(30), g.IntN(25), 0.75), g)
 		}
 	})
 }
@@ -286,6 +295,12 @@ func compareDense(t require.TestingT, x *truth, g *rand.Rand) {
 		}
 	}
 	near(t, float64(d.dof), total, 1e-7, "Σr is the degrees of freedom")
+	for i := range r.f.ties {
+		if r.mesh.bridge[i] {
+			o := &r.Observations[r.f.links[r.f.ties[i].first].observation]
+			require.True(t, o.V == 0 && o.Redundancy == 0 && !o.Checked, "nothing checks it: exactly nought")
+		}
+	}
 	for range 6 {
 		p, q := g.IntN(len(on)), g.IntN(len(on))
 		if !on[p] || !on[q] {

@@ -21,7 +21,7 @@ func TestQuantiles(t *testing.T) {
 	assert.InDelta(t, 4.1321, delta, 5e-5)
 	assert.InDelta(t, 17.075, delta*delta, 5e-3)
 	// Pope's tau from Student's t, with tables of t at 0.05 %: 636.62 for one degree
-	// of freedom, 3.850 for 29 less one (common tables)
+	// of freedom, 4.781 for nine (common tables)
 	assert.InDelta(t, math.Sqrt(2)*636.62/math.Sqrt(1+636.62*636.62), tau(2), 1e-9)
 	assert.InDelta(t, math.Sqrt(10)*4.781/math.Sqrt(9+4.781*4.781), tau(10), 2e-4)
 	assert.Zero(t, tau(1), "one redundancy: the only |w| is always 1")
@@ -161,6 +161,27 @@ func TestOneRingCannotBeToldApart(t *testing.T) {
 	assert.Zero(t, r.Critical, "one redundancy and no stated deviation: no test")
 	a = r.Accused()
 	assert.False(t, a.Any())
+}
+
+// A larger ring, with every point kept, so that each w is worked out by itself.
+func TestRingOfMany(t *testing.T) {
+	g := rand.New(rand.NewPCG(3, 3))
+	n := &Network{}
+	const k = 400
+	for p := range k {
+		n.Points = append(n.Points, Point{Wanted: true})
+		n.Observations = append(n.Observations, run(p, (p+1)%k, 1, 0.1+g.Float64()))
+	}
+	n.Points[17].Held = true
+	r, err := Adjust(n, Options{APriori: true})
+	require.NoError(t, err)
+	a := r.Accused()
+	assert.Len(t, a.Observations, k)
+	different := false
+	for i := range r.Observations {
+		different = different || r.Observations[i].W != r.Observations[0].W
+	}
+	assert.True(t, different, "the last digits differ")
 }
 
 // A network that closes exactly has no strain: nothing is divided by nought.

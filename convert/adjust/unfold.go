@@ -17,7 +17,7 @@ func (r *Result) unfold() error {
 			x.Level, x.Provisional = f.net.Points[p].Level, f.net.Points[p].Level
 		case junction:
 			k := f.where[p]
-			x.State, x.Checked = Adjusted, f.weighted[p] || !m.cutOff[k]
+			x.State, x.Checked = Adjusted, !m.cutOff[k]
 			if m.variance != nil {
 				x.Variance = m.variance[k]
 			}
