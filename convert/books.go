@@ -43,7 +43,7 @@ type Known struct {
 // of the book.
 type ReducedBook struct {
 	Book      *formats.Book
-	Unit      unit.Unit
+	Unit      unit.Unit // that lengths are printed in; decimal feet of a book kept in feet and inches
 	Rows      []levels.Row
 	Result    *levels.Result
 	Problems  []formats.Problem
@@ -52,6 +52,7 @@ type ReducedBook struct {
 	Worth     *Worth      // of the levels that Shots returns; nil when not known
 	bad       []string    // a run: the first problem in it
 	worth     levels.Uncertainty
+	in        unit.Unit // of the numbers of the book
 }
 
 // Roles of the columns of a book, as decoders name them.
@@ -73,6 +74,9 @@ func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
 		return r
 	}
 	r.Rows = make([]levels.Row, len(b.Rows))
+	if r.in = r.Unit; b.FeetInches {
+		r.Unit = unit.Ft
+	}
 	distUnit := b.DistIn
 	if !distUnit.Known() {
 		distUnit = unit.M
@@ -91,7 +95,7 @@ func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
 		if d := r.length(in.Row, in.Distance, distUnit, "distance"); d.Set {
 			switch { // one column: the sight of the reading the row has
 			case in.FS.Set && in.BS.Set:
-				r.problem(in.Row, in.Distance.Col, "distance", "one distance beside a BS and a FS does not say which sight it is; use the columns \"distance BS\" and \"distance FS\"")
+				r.problem(in.Row, in.Distance.Col, "distance", "one distance beside a BS and a FS does not say which sight it is; use the columns \"distance BS\" and \"distance FS\", or head it chainage if it is measured along the line")
 			case in.BS.Set:
 				out.DistBS = d
 			case in.FS.Set:
@@ -102,17 +106,17 @@ func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
 		}
 		r.stadia(in, out, opt.Stadia)
 		out.Booked = levels.Booked{
-			Rise:        r.length(in.Row, in.Rise, r.Unit, "rise"),
-			Fall:        r.length(in.Row, in.Fall, r.Unit, "fall"),
-			Collimation: r.length(in.Row, in.Collimation, r.Unit, "collimation"),
-			Level:       r.length(in.Row, in.Level, r.Unit, "level"),
+			Rise:        r.length(in.Row, in.Rise, r.in, "rise"),
+			Fall:        r.length(in.Row, in.Fall, r.in, "fall"),
+			Collimation: r.length(in.Row, in.Collimation, r.in, "collimation"),
+			Level:       r.length(in.Row, in.Level, r.in, "level"),
 		}
 		for _, x := range []formats.Reading{in.Rise, in.Fall, in.Collimation, in.Level, in.BS, in.IS, in.FS} {
 			if x.Set {
 				finest = max(finest, x.Value.Places)
 			}
 		}
-		known := r.length(in.Row, in.Known, r.Unit, "known")
+		known := r.length(in.Row, in.Known, r.in, "known")
 		k, given := opt.Known[in.Point]
 		switch {
 		case given && in.Point != "":
@@ -134,7 +138,11 @@ func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
 	r.correct(opt.Corrections)
 	if lo.BookedWithin == 0 {
 		// half of the last place that was booked
-		if half, err := (unit.Decimal{Coef: 5, Places: finest + 1}).Length(r.Unit); err == nil {
+		u := r.Unit
+		if b.FeetInches { // what was booked is in decimal feet, readings in fractions of an inch
+			finest = bookedPlaces(b)
+		}
+		if half, err := (unit.Decimal{Coef: 5, Places: finest + 1}).Length(u); err == nil {
 			lo.BookedWithin = half
 		}
 	}
@@ -174,6 +182,20 @@ func (r *ReducedBook) follows(i int) bool {
 		}
 	}
 	return false
+}
+
+// bookedPlaces is how many decimals of a foot a feet-inches book has in its worked
+// columns, which decoders turn into inches: at least two, as such books are kept.
+func bookedPlaces(b *formats.Book) uint8 {
+	const usual = 2
+	for i := range b.Rows {
+		for _, x := range []formats.Reading{b.Rows[i].Level, b.Rows[i].Collimation} {
+			if x.Set && x.Value.Places > usual {
+				return x.Value.Places
+			}
+		}
+	}
+	return usual
 }
 
 // OpenEnds names the runs that begin or end on no known mark, at the row of that
@@ -271,13 +293,13 @@ func (r *ReducedBook) readings(in *formats.BookRow, out *levels.Row, opt *BookOp
 		wires formats.Wires
 		to    *levels.Value
 	}{{colBS, in.BS, in.WiresBS, &out.BS}, {colIS, in.IS, in.WiresIS, &out.IS}, {colFS, in.FS, in.WiresFS, &out.FS}} {
-		v := r.length(in.Row, x.r, r.Unit, x.name)
+		v := r.length(in.Row, x.r, r.in, x.name)
 		if !v.Set {
 			continue
 		}
 		if x.wires.Upper.Set && x.wires.Lower.Set {
-			up := r.length(in.Row, x.wires.Upper, r.Unit, x.name+" upper")
-			lo := r.length(in.Row, x.wires.Lower, r.Unit, x.name+" lower")
+			up := r.length(in.Row, x.wires.Upper, r.in, x.name+" upper")
+			lo := r.length(in.Row, x.wires.Lower, r.in, x.name+" lower")
 			if up.Set && lo.Set {
 				mean, above, below := levels.ThreeWire(up.L, v.L, lo.L)
 				if !r.halves(in.Row, x.r.Col, x.name, above, below, opt.HalfInterval) {
@@ -332,8 +354,8 @@ func (r *ReducedBook) stadia(in *formats.BookRow, out *levels.Row, constant int6
 		if x.at.Set || !x.wires.Upper.Set || !x.wires.Lower.Set {
 			continue
 		}
-		up, err := x.wires.Upper.Value.Length(r.Unit)
-		lo, err2 := x.wires.Lower.Value.Length(r.Unit)
+		up, err := x.wires.Upper.Value.Length(r.in)
+		lo, err2 := x.wires.Lower.Value.Length(r.in)
 		if err != nil || err2 != nil {
 			continue // said with the reading
 		}
@@ -467,7 +489,7 @@ func (r *ReducedBook) chain(x formats.Reading) levels.Value {
 	if !x.Set {
 		return levels.Value{}
 	}
-	l, err := x.Value.Length(r.Unit)
+	l, err := x.Value.Length(r.in)
 	if err != nil {
 		return levels.Value{}
 	}

@@ -129,6 +129,10 @@ type Book struct {
 	Columns []Column  // the columns found, in order
 	Rows    []BookRow
 	HasFlag bool // has a column that flags an inverted staff
+	// FeetInches says that readings were written in feet and inches, as the
+	// options declare: Unit is the inch, and levels, written in decimal feet, are
+	// inches as well.
+	FeetInches bool
 }
 
 // Has reports whether the book has a column of that role.
@@ -167,8 +171,9 @@ type BookRow struct {
 	Bad                   string  // why this row cannot be used; "" when it can
 }
 
-// Wires are the outer wires of a three-wire reading.
-type Wires struct{ Upper, Lower Reading }
+// Wires are the outer wires of a three-wire reading, and the mean of the three
+// as booked; a decoder has compared it with the wires.
+type Wires struct{ Upper, Lower, Mean Reading }
 
 // Blank reports whether the row holds nothing that a book is kept for.
 func (r *BookRow) Blank() bool {

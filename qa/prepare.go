@@ -268,7 +268,7 @@ func (r *Run) formers() error {
 			return err
 		}
 		at := j.Where(fmt.Sprintf("designs[%d].former", i))
-		u := linearUnit(doc, d.Unit)
+		u := linearUnit(doc, declared(d.Unit))
 		if !u.Known() {
 			r.problem(at, d.Name, "%s does not say its unit of length", d.Former.File)
 			continue
@@ -302,7 +302,7 @@ func (r *Run) frame(docs []*formats.Document) {
 		f.N0 = int64(math.Floor(n.Float()*to/1000) * 1000)
 	}
 	for i, d := range docs {
-		u := linearUnit(d, j.Designs[i].Unit)
+		u := linearUnit(d, declared(j.Designs[i].Unit))
 		for k := range d.Surfaces {
 			if v := d.Surfaces[k].Vertices; len(v) > 0 && u.Known() {
 				set(v[0].E, v[0].N, u)
@@ -320,14 +320,19 @@ func (r *Run) frame(docs []*formats.Document) {
 	}
 }
 
-func linearUnit(d *formats.Document, declared *job.Unit) unit.Unit {
+func linearUnit(d *formats.Document, declared unit.Unit) unit.Unit {
 	if d.Units.Linear.Known() {
 		return d.Units.Linear
 	}
-	if declared != nil {
-		return declared.Unit
+	return declared
+}
+
+// declared is a unit of the job that may be left out.
+func declared(u *job.Unit) unit.Unit {
+	if u == nil {
+		return unit.Unit{}
 	}
-	return unit.Unit{}
+	return u.Unit
 }
 
 // build turns the design documents into surfaces and networks by the job's
@@ -337,7 +342,7 @@ func (r *Run) build(docs []*formats.Document) {
 	for i := range j.Designs {
 		d, doc := &j.Designs[i], docs[i]
 		at := j.Where(fmt.Sprintf("designs[%d].name", i))
-		u := linearUnit(doc, d.Unit)
+		u := linearUnit(doc, declared(d.Unit))
 		if !u.Known() {
 			if len(doc.Problems) == 0 { // else the file has said what is wrong with it
 				r.problem(at, d.Name, "%s does not say its unit of length; declare it here with \"unit: m\"", d.File)
@@ -453,7 +458,7 @@ func (r *Run) readPlaces() error {
 		if err != nil {
 			return err
 		}
-		u := linearUnit(d, p.Reading.Unit)
+		u := linearUnit(d, p.Reading.Declared())
 		if !u.Known() && len(d.Problems) > 0 {
 			continue
 		}

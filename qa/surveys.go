@@ -55,9 +55,7 @@ func (r *Run) bookOptions(s *job.Survey) convert.BookOptions {
 		opt.HalfInterval = l.HalfInterval.Length
 	}
 	opt.Stadia = int64(r.Head.Job.Levelling.Stadia)
-	if s.Reading.Unit != nil {
-		opt.Unit = s.Reading.Unit.Unit
-	}
+	opt.Unit = s.Reading.Declared()
 	return opt
 }
 
@@ -152,7 +150,7 @@ func (r *Run) pointFile(i int, s *job.Survey) error {
 	if err != nil {
 		return err
 	}
-	u := linearUnit(d, s.Reading.Unit)
+	u := linearUnit(d, s.Reading.Declared())
 	if !u.Known() && len(d.Problems) > 0 {
 		r.untrue[i], u = "the file could not be read", r.Head.Frame.Unit
 	}

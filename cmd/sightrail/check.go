@@ -54,7 +54,7 @@ func (k *checkCmd) run(c *console) int {
 	if err := k.free(j, filepath.Dir(k.Job)); err != nil {
 		return c.fail(err)
 	}
-	r, err := qa.Prepare(j, checks.All, folder{filepath.Dir(k.Job)}, version)
+	r, err := qa.Prepare(j, checks.All, folder{filepath.Dir(k.Job), c.progress}, version)
 	if err != nil {
 		return c.fail(err)
 	}
@@ -77,7 +77,9 @@ func (k *checkCmd) run(c *console) int {
 	}
 	k.drop(kinds)
 	c.problems(res.Problems)
-	tell(c, res, k.Out, kinds)
+	if !c.quiet {
+		tell(c, res, k.Out, kinds)
+	}
 	return res.ExitCode()
 }
 
@@ -183,7 +185,7 @@ func (k *checkCmd) free(j *job.Job, dir string) error {
 	for _, f := range qa.CheckFiles(j) {
 		inputs = append(inputs, f.File)
 	}
-	return freeFolder(k.Out, names, folder{dir}, inputs, k.Overwrite)
+	return freeFolder(k.Out, names, folder{dir, nil}, inputs, k.Overwrite)
 }
 
 // makeFolder creates the folder for the reports and tells whether it did.

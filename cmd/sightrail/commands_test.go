@@ -155,3 +155,17 @@ func TestReduceUncertainty(t *testing.T) {
 	assert.Equal(t, exitUndone, code)
 	assert.Contains(t, msg, "is longer than the staff, which is 1.600")
 }
+
+// Feet and inches are read where they are declared, exactly: an eighth of an inch
+// is 1/96 of a foot. Levels of such a book are decimal feet.
+func TestReduceFeetInches(t *testing.T) {
+	book := put(t, t.TempDir(), "b.csv", "Sta,BS,HI,FS,Elev\nBM1,5' 6 3/8\",105.53,,100.00\nTP1,4' 2 1/2\",106.39,3' 4 1/4\",102.18\nBM2,,,6' 4 5/8\",100.00\n")
+	code, _, msg := sightrail("reduce", book)
+	assert.Equal(t, exitUndone, code)
+	assert.Contains(t, msg, `b.csv:2:2: BS: "5' 6 3/8\"" looks like feet and inches; write decimal feet, or declare "unit: ft-in"`)
+	code, out, msg := sightrail("reduce", book, "--unit", "ft-in", "--known", "BM1=100.00", "--known", "BM2=100.00", "--closing", "0.01 ft")
+	require.Equal(t, exitOK, code, msg)
+	assert.Contains(t, out, "5.5313")
+	assert.Contains(t, out, "misclosure (computed − known) 0.0 mm")
+	assert.Contains(t, out, "booked columns agree with the recomputed ones")
+}

@@ -7,13 +7,12 @@ import (
 
 	"sightrail/formats"
 	"sightrail/formats/all"
-	"sightrail/formats/unit"
 )
 
 type convertCmd struct {
 	In       string   `arg:"" help:"File to read."`
 	Out      string   `arg:"" help:"File to write; its ending says the format."`
-	Unit     string   `enum:",m,mm,ft,ftUS" default:"" placeholder:"m|mm|ft|ftUS" help:"Unit of a file that does not say it."`
+	Unit     string   `enum:",m,mm,ft,ftUS,ft-in" default:"" placeholder:"m|mm|ft|ftUS|ft-in" help:"Unit of a file that does not say it; ft-in for a level book kept in feet and inches."`
 	Sheet    string   `help:"Sheet of a workbook to read."`
 	Columns  []string `placeholder:"LIST" help:"Meaning of the columns of a file without headings."`
 	Kind     string   `enum:",levels,points" default:"" placeholder:"levels|points" help:"What a table holds, where its headings do not say it."`
@@ -26,10 +25,8 @@ func (k *convertCmd) run(c *console) int {
 		return c.fail(err)
 	}
 	opt := formats.Options{Sheet: k.Sheet, Columns: k.Columns, Content: formats.Content(k.Kind)}
-	if k.Unit != "" {
-		opt.Unit, _ = unit.ByName(k.Unit)
-	}
-	d, in, err := folder{"."}.Decode(k.In, opt)
+	opt.Unit, opt.FeetInches = unitFlag(k.Unit)
+	d, in, err := folder{".", c.progress}.Decode(k.In, opt)
 	if err != nil {
 		return c.fail(err)
 	}

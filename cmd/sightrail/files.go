@@ -17,12 +17,16 @@ import (
 
 	"sightrail/formats"
 	"sightrail/formats/all"
+	"sightrail/formats/unit"
 	"sightrail/qa"
 )
 
 // folder reads the files of a job, whose names count from the folder of the
 // job file. Both kinds of slash are taken, so that a job moves between systems.
-type folder struct{ dir string }
+type folder struct {
+	dir   string
+	watch *progress
+}
 
 func (f folder) path(name string) string {
 	p := filepath.FromSlash(strings.ReplaceAll(name, `\`, "/"))
@@ -66,7 +70,13 @@ func (f folder) Decode(name string, opt formats.Options) (*formats.Document, qa.
 		return nil, qa.Input{}, fmt.Errorf("%s: %s", shown(name), reason(err))
 	}
 	defer r.Close()
-	return decode(r, shown(name), opt)
+	size := int64(0)
+	if info, err := r.Stat(); err == nil && info.Mode().IsRegular() {
+		size = info.Size()
+	}
+	w, done := f.watch.watch(r, shown(name), size)
+	defer done()
+	return decode(w, shown(name), opt)
 }
 
 // decode finds the format of a stream and reads it to its end, hashing it on
@@ -204,4 +214,10 @@ func readAll(path string, limit int64) ([]byte, error) {
 		err = fmt.Errorf("it is larger than %d bytes", limit)
 	}
 	return b.Bytes(), err
+}
+
+// unitFlag is the option --unit: a unit, or feet and inches.
+func unitFlag(name string) (u unit.Unit, feetInches bool) {
+	u, _ = unit.ByName(name)
+	return u, name == "ft-in"
 }

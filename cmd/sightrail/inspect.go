@@ -11,7 +11,7 @@ import (
 
 type inspectCmd struct {
 	Files []string `arg:"" name:"file" help:"Files to look at."`
-	Unit  string   `enum:",m,mm,ft,ftUS" default:"" placeholder:"m|mm|ft|ftUS" help:"Unit of files that do not say it."`
+	Unit  string   `enum:",m,mm,ft,ftUS,ft-in" default:"" placeholder:"m|mm|ft|ftUS|ft-in" help:"Unit of files that do not say it; ft-in for a level book kept in feet and inches."`
 	JSON  bool     `name:"json" help:"Print JSON."`
 }
 
@@ -48,9 +48,7 @@ type extent struct {
 
 func (k *inspectCmd) run(c *console) int {
 	opt := formats.Options{}
-	if k.Unit != "" {
-		opt.Unit, _ = unit.ByName(k.Unit)
-	}
+	opt.Unit, opt.FeetInches = unitFlag(k.Unit)
 	code := exitOK
 	all := []inspected{}
 	for _, name := range k.Files {
@@ -64,7 +62,7 @@ func (k *inspectCmd) run(c *console) int {
 			}
 			return nil
 		}
-		d, in, err := folder{"."}.Decode(name, o)
+		d, in, err := folder{".", c.progress}.Decode(name, o)
 		if err != nil {
 			d = &formats.Document{File: shown(name)}
 			d.Refuse(formats.Pos{File: shown(name)}, "", "%s", strings.TrimPrefix(err.Error(), shown(name)+": "))

@@ -54,6 +54,7 @@ type program struct {
 	Version versionCmd `cmd:"" help:"Print the version."`
 
 	AllProblems bool `help:"Print every problem of a file, not the first ten."`
+	Quiet       bool `short:"q" help:"Print no progress and no summary, only what is wrong."`
 }
 
 // console is where a command writes and what it was asked.
@@ -61,6 +62,8 @@ type console struct {
 	in       io.Reader
 	out, err io.Writer
 	all      bool
+	quiet    bool
+	progress *progress
 }
 
 // say prints a line of diagnostics.
@@ -120,7 +123,8 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) (code int) {
 		fmt.Fprintln(stderr, "sightrail: \"sightrail --help\" lists the commands, \"sightrail COMMAND --help\" its options")
 		return exitUndone
 	}
-	c := &console{in: stdin, out: stdout, err: stderr, all: p.AllProblems}
+	c := &console{in: stdin, out: stdout, err: stderr, all: p.AllProblems, quiet: p.Quiet, progress: newProgress(stderr, p.Quiet)}
+	defer c.progress.wait()
 	return ctx.Selected().Target.Addr().Interface().(command).run(c)
 }
 

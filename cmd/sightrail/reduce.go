@@ -19,7 +19,7 @@ import (
 type reduceCmd struct {
 	Book       string   `arg:"" help:"Level book: CSV or workbook."`
 	Known      []string `placeholder:"NAME=LEVEL" sep:"none" help:"Known level of a mark, in the unit of the book; may be given several times."`
-	Unit       string   `enum:",m,mm,ft,ftUS" default:"" placeholder:"m|mm|ft|ftUS" help:"Unit of a book that does not say it."`
+	Unit       string   `enum:",m,mm,ft,ftUS,ft-in" default:"" placeholder:"m|mm|ft|ftUS|ft-in" help:"Unit of a book that does not say it; ft-in for a level book kept in feet and inches."`
 	Sheet      string   `help:"Sheet of a workbook."`
 	Closing    string   `placeholder:"RULE" help:"Closing rule, such as \"12 mm sqrt(K)\" or \"5 mm sqrt(n)\"."`
 	Distribute string   `enum:"setups,distance,none" default:"setups" help:"How a misclosure inside its limit is shared out: setups, distance or none."`
@@ -41,10 +41,8 @@ const (
 
 func (k *reduceCmd) run(c *console) int {
 	opt := formats.Options{Content: formats.LevelContent, Sheet: k.Sheet}
-	if k.Unit != "" {
-		opt.Unit, _ = unit.ByName(k.Unit)
-	}
-	d, _, err := folder{"."}.Decode(k.Book, opt)
+	opt.Unit, opt.FeetInches = unitFlag(k.Unit)
+	d, _, err := folder{".", c.progress}.Decode(k.Book, opt)
 	if err != nil {
 		return c.fail(err)
 	}
@@ -149,7 +147,10 @@ func (k *reduceCmd) lengths(bo *convert.BookOptions) error {
 // known reads the --known options.
 func (k *reduceCmd) known(b *formats.Book, declared unit.Unit) (map[string]convert.Known, error) {
 	u := b.Unit
-	if !u.Known() {
+	switch {
+	case b.FeetInches:
+		u = unit.Ft // levels of such a book are decimal feet
+	case !u.Known():
 		u = declared
 	}
 	out := map[string]convert.Known{}
@@ -383,6 +384,9 @@ func (r *reduction) text(w io.Writer) error {
 	show := func(v levels.Value) string {
 		if !v.Set {
 			return ""
+		}
+		if r.book.Book.FeetInches {
+			return v.L.Fixed(u, 4) // an eighth of an inch is no decimal of a foot
 		}
 		return v.L.Exact(u, places)
 	}

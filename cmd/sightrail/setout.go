@@ -31,10 +31,10 @@ func (k *setoutCmd) run(c *console) int {
 	for _, f := range qa.SetoutFiles(j) {
 		inputs = append(inputs, f.File)
 	}
-	if err := freeFolder(k.Out, names, folder{dir}, append(inputs, filepath.Base(k.Job)), k.Overwrite); err != nil {
+	if err := freeFolder(k.Out, names, folder{dir, nil}, append(inputs, filepath.Base(k.Job)), k.Overwrite); err != nil {
 		return c.fail(err)
 	}
-	res, err := qa.Setout(j, folder{dir}, version)
+	res, err := qa.Setout(j, folder{dir, c.progress}, version)
 	if err != nil {
 		return c.fail(err)
 	}
@@ -52,7 +52,9 @@ func (k *setoutCmd) run(c *console) int {
 		return c.fail(err)
 	}
 	c.problems(res.Problems)
-	tellSetout(c, res, k.Out, names)
+	if !c.quiet {
+		tellSetout(c, res, k.Out, names)
+	}
 	if len(res.Problems) > 0 {
 		return exitUndone
 	}

@@ -253,7 +253,7 @@ func (x *decoder) fit(line string, row int, cells []table.Cell) []table.Cell {
 	switch {
 	case len(cells) < width && (len(cells) > 1 || strings.TrimSpace(cells[0].Text) != ""):
 		x.short.add(row)
-	case len(cells) > width && x.b.TextLast():
+	case len(cells) > width && x.b.TextLast() && !x.b.HeadedAgain(cells):
 		if joined, ok := x.s.rest(line, width); ok {
 			if x.s.delim == ',' && x.b.CutNumber(cells) {
 				x.b.Fault(width, fmt.Sprintf("the row has %d fields and the heading %d, and a comma may have cut a number in two; put the text that holds commas in quotes, or use another delimiter than the decimal comma", len(cells), width))

@@ -37,6 +37,12 @@ func aReading(bracket bool) *rapid.Generator[formats.Reading] {
 	})
 }
 
+// noDecimals keeps texts that the column of staffs does not take for a reading.
+func noDecimals(s string) bool {
+	d, _, err := unit.ParseDecimal(s)
+	return err != nil || d.Places == 0
+}
+
 func sentinel(d unit.Decimal) bool {
 	s := d.String()
 	if strings.Contains(s, ".") {
@@ -89,6 +95,7 @@ func TestPointsThroughText(t *testing.T) {
 func strip(r *formats.BookRow) {
 	r.Row = 0
 	for _, x := range []*formats.Reading{&r.BS, &r.IS, &r.FS, &r.WiresBS.Upper, &r.WiresBS.Lower, &r.WiresIS.Upper, &r.WiresIS.Lower, &r.WiresFS.Upper, &r.WiresFS.Lower,
+		&r.WiresBS.Mean, &r.WiresIS.Mean, &r.WiresFS.Mean,
 		&r.Rise, &r.Fall, &r.Collimation, &r.Level, &r.Known, &r.Distance, &r.DistanceBS, &r.DistanceFS, &r.Chainage, &r.Offset} {
 		x.Col = 0
 	}
@@ -100,13 +107,21 @@ func TestBooksThroughText(t *testing.T) {
 		b := formats.Book{Unit: u, DistIn: u, HasFlag: rapid.Bool().Draw(t, "flag")}
 		staff, plain := aReading(true), aReading(false)
 		for i := range rapid.IntRange(1, 20).Draw(t, "n") {
-			b.Rows = append(b.Rows, formats.BookRow{Point: fmt.Sprintf("b%d%s", i, texts.Draw(t, "name")), BS: staff.Draw(t, "bs"), IS: staff.Draw(t, "is"), FS: staff.Draw(t, "fs"),
-				WiresBS: formats.Wires{Upper: staff.Draw(t, "u"), Lower: staff.Draw(t, "l")}, WiresIS: formats.Wires{Upper: staff.Draw(t, "u"), Lower: staff.Draw(t, "l")},
-				WiresFS: formats.Wires{Upper: staff.Draw(t, "u"), Lower: staff.Draw(t, "l")},
-				Rise:    plain.Draw(t, "rise"), Fall: plain.Draw(t, "fall"), Collimation: plain.Draw(t, "collimation"), Level: plain.Draw(t, "level"), Known: plain.Draw(t, "known"),
+			r := formats.BookRow{Point: fmt.Sprintf("b%d%s", i, texts.Draw(t, "name")), BS: staff.Draw(t, "bs"), IS: staff.Draw(t, "is"), FS: staff.Draw(t, "fs"),
+				Rise: plain.Draw(t, "rise"), Fall: plain.Draw(t, "fall"), Collimation: plain.Draw(t, "collimation"), Level: plain.Draw(t, "level"), Known: plain.Draw(t, "known"),
 				Distance: plain.Draw(t, "distance"), DistanceBS: plain.Draw(t, "bs distance"), DistanceFS: plain.Draw(t, "fs distance"),
 				Inverted: b.HasFlag && rapid.Bool().Draw(t, "inverted"), Code: texts.Draw(t, "code"), Staffed: texts.Draw(t, "staffed"), Run: texts.Draw(t, "run"),
-				Chainage: plain.Draw(t, "chainage"), Offset: plain.Draw(t, "offset"), Remark: texts.Draw(t, "remark")})
+				Chainage: plain.Draw(t, "chainage"), Offset: plain.Draw(t, "offset"), Remark: texts.Draw(t, "remark"),
+				Staff: texts.Filter(noDecimals).Draw(t, "staff"), Setup: texts.Draw(t, "set-up"), Time: texts.Draw(t, "time"), Page: 1 + i/5}
+			for _, w := range []struct {
+				middle formats.Reading
+				to     *formats.Wires
+			}{{r.BS, &r.WiresBS}, {r.IS, &r.WiresIS}, {r.FS, &r.WiresFS}} {
+				if w.middle.Set { // wires without the middle one are refused
+					*w.to = formats.Wires{Upper: staff.Draw(t, "upper"), Lower: staff.Draw(t, "lower"), Mean: staff.Draw(t, "mean")}
+				}
+			}
+			b.Rows = append(b.Rows, r)
 		}
 		again := throughText(t, &formats.Document{Books: []formats.Book{b}}, u)
 		require.Len(t, again.Books, 1)
@@ -154,12 +169,16 @@ func TestTwoTablesDoNotFitOneFile(t *testing.T) {
 
 func FuzzDecode(f *testing.F) {
 	for _, s := range []string{"Point,Easting (m),Northing (m),Level (m)\na,1,2,3\n", "Point;BS;IS;FS\r\nA;1,5;;\r\nB;;;2,5", "\xff\xfeP\x00", "Point,BS (m),FS (m),Remark\nA,1.5,,\"two\nlines\"\nSum,1.5,,\n",
-		"Point,E (m),N (m),Z,Desc\n\"a,1,2,3,\"x\nb,(1),2,N/A,#y\n#c,1,2,3\n", "Point\tE\tN\rA\t1,5\t2,5\r"} {
+		"Point,E (m),N (m),Z,Desc\n\"a,1,2,3,\"x\nb,(1),2,N/A,#y\n#c,1,2,3\n", "Point\tE\tN\rA\t1,5\t2,5\r",
+		"Job 1\nPoint,Sight,Reading (m),RL\nA,BS,1.5,50\nPage 2\nPoint,Sight,Reading (m),RL\nA,BS,1.50,\nB,FS,1.2,\n", "Point,BS (m),FS (m),Page,Remarks\nA,1.5,,1,\nc/f,1.5,,,\nA,1.5,,2,b/f\nB,,1.0,3,\n",
+		"BS upper (m),BS,BS lower,BS mean,FS,Remark\n1.6,1.5,1.4,1.5,,A\n,,,,1,B\nBS,FS,Remark,RL\n1,,A,5' 6\"\n", "Point,BS,FS,RL\nA,5' 6 3/8\",,100\nB,,4-2,\n"} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, text []byte) {
 		d, err := Decode(bytes.NewReader(text), "f.csv", formats.Options{Unit: unit.M})
 		require.NoError(t, err, "a reader that does not fail gives no error")
+		_, err = Decode(bytes.NewReader(text), "f.csv", formats.Options{FeetInches: true})
+		require.NoError(t, err)
 		for i := range d.Points {
 			if d.Points[i].Row < 1 || i > 0 && d.Points[i].Row <= d.Points[i-1].Row {
 				t.Fatalf("point %d is of row %d", i, d.Points[i].Row)

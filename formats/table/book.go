@@ -5,13 +5,27 @@ import (
 	"strings"
 
 	"sightrail/formats"
+	"sightrail/formats/unit"
 )
 
 // bookBuilder fills one level book.
 type bookBuilder struct {
 	formats.Book
-	sums, page sums
-	full       bool
+	pages
+	sums, page           sums // of the readings, and of those since the last sums or the head of the page
+	sumsTwice, pageTwice sums // with what is repeated at the head of a page
+	full                 bool
+}
+
+// feet reports whether readings are in feet and inches.
+func (r *rowReader) feet() bool { return r.b.book != nil && r.b.book.FeetInches }
+
+// number reads a number as it is written in the book.
+func (r *rowReader) number(t, role string) (v unit.Decimal, exact bool, why string) {
+	if r.feet() {
+		return r.feetNumber(t, role)
+	}
+	return number(t, r.b.comma)
 }
 
 func (b *Builder) openBook() {
@@ -19,7 +33,11 @@ func (b *Builder) openBook() {
 	if name == "" {
 		name = b.at.File[strings.LastIndexByte(b.at.File, '/')+1:]
 	}
-	b.book = &bookBuilder{Book: formats.Book{Name: name, Pos: b.h.pos, Unit: b.h.unit, DistIn: b.h.distance, Columns: b.named(), HasFlag: b.h.has(Inverted)}}
+	if b.h.at(Name) < 0 && b.h.has(Remark) {
+		b.note(b.h.pos, "", "the book has no column of names; its remarks name the points")
+	}
+	b.book = &bookBuilder{Book: formats.Book{Name: name, Pos: b.h.pos, Unit: b.h.unit, DistIn: b.h.distance, Columns: b.named(), HasFlag: b.h.has(Inverted), FeetInches: b.opt.FeetInches},
+		pages: pages{lines: b.head, titles: b.titles}}
 }
 
 func (b *Builder) closeBook() { b.doc.Books = append(b.doc.Books, b.book.Book) }
@@ -112,11 +130,13 @@ func (r *rowReader) extra() {
 
 // staff are the columns of readings on a staff, where brackets mean an inverted
 // staff.
-var staff = map[string]bool{StaffReading: true, BS: true, IS: true, FS: true, BSUpper: true, BSLower: true, ISUpper: true, ISLower: true, FSUpper: true, FSLower: true}
+var staff = map[string]bool{StaffReading: true, BSMean: true, ISMean: true, FSMean: true, BS: true, IS: true, FS: true, BSUpper: true, BSLower: true, ISUpper: true, ISLower: true, FSUpper: true, FSLower: true}
 
-// reading reads one number of a book.
-func (r *rowReader) reading(role string) formats.Reading {
-	i := r.b.h.at(role)
+// reading reads one number of the column of a role.
+func (r *rowReader) reading(role string) formats.Reading { return r.readingIn(r.b.h.at(role), role) }
+
+// readingIn reads one number of column i from 0, which counts as one of role.
+func (r *rowReader) readingIn(i int, role string) formats.Reading {
 	t, ok := r.cell(i, role)
 	if !ok {
 		return formats.Reading{}
@@ -135,7 +155,7 @@ func (r *rowReader) reading(role string) formats.Reading {
 	}
 	gone := noValue(t)
 	if !gone {
-		v, exact, why := number(t, r.b.comma)
+		v, exact, why := r.number(t, role)
 		if why != "" {
 			r.refuse(i+1, role, "%s", why)
 			return formats.Reading{}
@@ -144,6 +164,10 @@ func (r *rowReader) reading(role string) formats.Reading {
 			r.b.rounded.add(r.row, i+1)
 		}
 		out.Value, gone = v, noNumber(v)
+		if r.feet() {
+			as, _, why := number(t, r.b.comma)
+			gone = why == "" && noNumber(as)
+		}
 	}
 	switch {
 	case gone && staff[role]:
@@ -156,9 +180,23 @@ func (r *rowReader) reading(role string) formats.Reading {
 	return out
 }
 
+// staff reads which staff was used. A number with decimals is a reading in the
+// wrong column: some books head theirs "Rod".
+func (r *rowReader) staff() string {
+	i := r.b.h.at(Staff)
+	t := r.text(i, Staff, true)
+	if t == "" {
+		return ""
+	}
+	if d, _, err := unit.ParseDecimal(t); err == nil && d.Places > 0 {
+		r.refuse(i+1, Staff, "%q looks like a reading, and the column %q is taken for the name of the staff; head it BS, IS or FS if it holds readings", t, r.b.h.columns[i].Heading)
+	}
+	return t
+}
+
 func (b *Builder) bookRow(row int, cells []Cell) {
 	r := rowReader{b: b, row: row, cells: cells}
-	if b.fault.why == "" && b.total(&r) {
+	if b.fault.why == "" && (b.headed(row, cells) || b.total(&r)) {
 		return
 	}
 	if len(b.book.Rows) >= formats.MaxBookRows {
@@ -173,6 +211,13 @@ func (b *Builder) bookRow(row int, cells []Cell) {
 	for _, to := range readings(&x) {
 		*to.reading = r.reading(to.role)
 	}
+	if b.h.kinds {
+		r.kind(&x)
+	}
+	remark := r.text(b.h.at(Remark), Remark, false)
+	if b.h.at(Name) < 0 && (!x.Blank() || r.bad != "") {
+		x.Point = remark
+	}
 	flag := strings.ToLower(r.text(b.h.at(Inverted), Inverted, false))
 	switch {
 	case yes[flag]:
@@ -181,12 +226,33 @@ func (b *Builder) bookRow(row int, cells []Cell) {
 		r.refuse(b.h.at(Inverted)+1, Inverted, "%q is neither yes nor no", flag)
 	}
 	x.Code, x.Staffed, x.Run = r.text(b.h.at(Code), Code, true), r.text(b.h.at(Staffed), Staffed, true), r.text(b.h.at(Run), Run, true)
-	x.Remark = r.text(b.h.at(Remark), Remark, false)
+	x.Remark, x.Time = remark, r.text(b.h.at(Time), Time, false)
+	x.Setup, x.Staff = r.text(b.h.at(Setup), Setup, true), r.staff()
+	r.wires(BS, x.BS, &x.WiresBS, x.Inverted)
+	r.wires(IS, x.IS, &x.WiresIS, x.Inverted)
+	r.wires(FS, x.FS, &x.WiresFS, x.Inverted)
 	r.extra()
+	r.page()
+	k := b.book
+	x.Bad, x.Page = r.bad, k.pages.no
+	k.sumsTwice.add(&x)
+	k.pageTwice.add(&x)
+	blank := x.Blank()
+	dropped := r.carried(&x)
 	x.Bad = r.bad
-	b.book.sums.add(&x)
-	b.book.page.add(&x)
-	b.book.Rows = append(b.book.Rows, x)
+	switch {
+	case dropped && marked(&x):
+		b.turn(0)
+		return
+	case !blank:
+		k.pages.first = false
+	}
+	if dropped {
+		return
+	}
+	k.sums.add(&x)
+	k.page.add(&x)
+	k.Rows = append(k.Rows, x)
 }
 
 type roleReading struct {
@@ -195,9 +261,9 @@ type roleReading struct {
 }
 
 // readings are the numbers of a row with the roles of their columns.
-func readings(x *formats.BookRow) [19]roleReading {
-	return [19]roleReading{{BS, &x.BS}, {IS, &x.IS}, {FS, &x.FS}, {Rise, &x.Rise}, {Fall, &x.Fall}, {Collimation, &x.Collimation}, {Level, &x.Level}, {Known, &x.Known},
+func readings(x *formats.BookRow) [22]roleReading {
+	return [22]roleReading{{BS, &x.BS}, {IS, &x.IS}, {FS, &x.FS}, {Rise, &x.Rise}, {Fall, &x.Fall}, {Collimation, &x.Collimation}, {Level, &x.Level}, {Known, &x.Known},
 		{Distance, &x.Distance}, {DistanceBS, &x.DistanceBS}, {DistanceFS, &x.DistanceFS}, {Chainage, &x.Chainage}, {Offset, &x.Offset},
 		{BSUpper, &x.WiresBS.Upper}, {BSLower, &x.WiresBS.Lower}, {ISUpper, &x.WiresIS.Upper}, {ISLower, &x.WiresIS.Lower},
-		{FSUpper, &x.WiresFS.Upper}, {FSLower, &x.WiresFS.Lower}}
+		{FSUpper, &x.WiresFS.Upper}, {FSLower, &x.WiresFS.Lower}, {BSMean, &x.WiresBS.Mean}, {ISMean, &x.WiresIS.Mean}, {FSMean, &x.WiresFS.Mean}}
 }

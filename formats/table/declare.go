@@ -17,7 +17,7 @@ func (b *Builder) declare() {
 		if !ok {
 			if role = parseHeading(c).role; role == "" || role == xAxis || role == yAxis {
 				b.refuse(b.at, "columns", "%q is not the meaning of a column; use %s, or - for a column that is not read", c,
-					"name, easting, northing, level, chainage, offset, code, description, BS, IS, FS, known, distance, remark")
+					"name, easting, northing, level, chainage, offset, code, description, BS, IS, FS, type, reading, known, distance, remark")
 				b.refused = true
 				return
 			}
@@ -33,9 +33,20 @@ func (b *Builder) declare() {
 		}
 		b.h.roles[role] = i
 	}
-	b.h.settle()
+	b.h.settle(b.opt.Content)
+	for _, i := range b.h.dropped {
+		b.refuse(b.at, "columns", "%q is declared and has no meaning beside the other columns (%s); use - for a column that is not read", b.h.columns[i].Heading, strings.Join(b.opt.Columns, ", "))
+		b.refused = true
+	}
+	for _, t := range b.h.twice {
+		b.refuse(b.at, "columns", "%q and %q are declared and mean the same; use - for a column that is not read", b.h.columns[t[0]].Heading, b.h.columns[t[1]].Heading)
+		b.refused = true
+	}
+	if b.refused {
+		return
+	}
 	if !b.h.fits(b.opt.Content) {
-		b.refuse(b.at, "columns", "the declared columns (%s) make neither a level book, which needs BS and FS, nor a point list, which needs easting and northing, or name and chainage", strings.Join(b.opt.Columns, ", "))
+		b.refuse(b.at, "columns", "the declared columns (%s) make neither a level book, which needs BS and FS, or type and reading, nor a point list, which needs easting and northing, or name and chainage", strings.Join(b.opt.Columns, ", "))
 		b.refused = true
 	}
 }
@@ -58,8 +69,9 @@ type leadRow struct {
 func (l *lead) row(b *Builder, row int, cells []Cell) error {
 	if l.units != nil {
 		h := l.units
+		b.head = []line{lineOf(h)}
 		if unitLine(cells) {
-			b.lead = nil
+			b.lead, b.head = nil, append(b.head, lineOf(cells))
 			b.compare(joined(h, cells), row)
 			b.faulty(row)
 			return nil
@@ -145,19 +157,36 @@ func (b *Builder) isHeading(cells []Cell) bool {
 
 // contradictory are the roles of which a heading and the declared columns may
 // not name two different ones.
-var contradictory = map[string]bool{Easting: true, Northing: true, BS: true, IS: true, FS: true}
+var contradictory = map[string]bool{Easting: true, Northing: true, BS: true, IS: true, FS: true, StaffReading: true}
+
+// contradicts refuses a heading row that names other columns than the declared
+// ones, or other units than those they have by now.
+func (b *Builder) contradicts(row int, cells []Cell) {
+	for i := range min(len(cells), len(b.h.columns)) {
+		x, c := parseHeading(cells[i].Text), &b.h.columns[i]
+		if x.role == middle {
+			x.role = StaffReading
+		}
+		at := b.at.At(row, i+1)
+		switch {
+		case !numeric[c.Role]:
+		case x.role != c.Role && numeric[x.role] && (contradictory[x.role] || contradictory[c.Role]):
+			b.refuse(at, trim(cells[i].Text), "the heading says %s, and the declared columns say %s; one of them is wrong", x.role, c.Role)
+			b.refused = true
+		case x.unit.Known() && c.Unit.Known() && x.unit != c.Unit && !x.bare:
+			b.refuse(at, trim(cells[i].Text), "the heading says %s here and %s above; write one part a file", x.unit.Name, c.Unit.Name)
+			b.refused = true
+		}
+	}
+}
 
 // compare holds the heading row of the file against the declared columns, and
 // takes the units it names.
 func (b *Builder) compare(cells []Cell, row int) {
 	pos := b.at.At(row, 0)
+	b.contradicts(row, cells)
 	for i := range min(len(cells), len(b.h.columns)) {
-		x, c := parseHeading(cells[i].Text), &b.h.columns[i]
-		if x.role != c.Role && numeric[x.role] && numeric[c.Role] && (contradictory[x.role] || contradictory[c.Role]) {
-			b.refuse(pos.At(row, i+1), trim(cells[i].Text), "the heading says %s, and the declared columns say %s; one of them is wrong", x.role, c.Role)
-			b.refused = true
-		}
-		if numeric[c.Role] {
+		if x, c := parseHeading(cells[i].Text), &b.h.columns[i]; numeric[c.Role] {
 			c.Unit, b.h.bare[i], b.h.odd[i] = x.unit, x.bare, x.odd
 		}
 	}

@@ -2,6 +2,7 @@ package table
 
 import (
 	"reflect"
+	"strconv"
 	"strings"
 
 	"github.com/jszwec/csvutil"
@@ -24,6 +25,9 @@ type bookLine struct {
 	ISLower     string `csv:"IS lower" in:"table"`
 	FSUpper     string `csv:"FS upper" in:"table"`
 	FSLower     string `csv:"FS lower" in:"table"`
+	BSMean      string `csv:"BS mean" in:"table"`
+	ISMean      string `csv:"IS mean" in:"table"`
+	FSMean      string `csv:"FS mean" in:"table"`
 	Rise        string `csv:"Rise" in:"table"`
 	Fall        string `csv:"Fall" in:"table"`
 	Collimation string `csv:"Collimation" in:"table"`
@@ -38,6 +42,10 @@ type bookLine struct {
 	Run         string `csv:"Run"`
 	Chainage    string `csv:"Chainage" in:"table"`
 	Offset      string `csv:"Offset" in:"table"`
+	Staff       string `csv:"Staff"`
+	Setup       string `csv:"Set-up"`
+	Time        string `csv:"Time"`
+	Page        string `csv:"Page"`
 	Remark      string `csv:"Remark"`
 }
 
@@ -80,9 +88,14 @@ func decimal(d unit.Decimal, set bool) string {
 func lineOfBook(r *formats.BookRow) bookLine {
 	l := bookLine{Point: r.Point, BS: reading(r.BS), IS: reading(r.IS), FS: reading(r.FS),
 		BSUpper: reading(r.WiresBS.Upper), BSLower: reading(r.WiresBS.Lower), ISUpper: reading(r.WiresIS.Upper), ISLower: reading(r.WiresIS.Lower),
-		FSUpper: reading(r.WiresFS.Upper), FSLower: reading(r.WiresFS.Lower), Rise: reading(r.Rise), Fall: reading(r.Fall), Collimation: reading(r.Collimation),
+		FSUpper: reading(r.WiresFS.Upper), FSLower: reading(r.WiresFS.Lower),
+		BSMean: reading(r.WiresBS.Mean), ISMean: reading(r.WiresIS.Mean), FSMean: reading(r.WiresFS.Mean), Rise: reading(r.Rise), Fall: reading(r.Fall), Collimation: reading(r.Collimation),
 		Level: reading(r.Level), Known: reading(r.Known), Distance: reading(r.Distance), DistanceBS: reading(r.DistanceBS), DistanceFS: reading(r.DistanceFS),
-		Code: r.Code, Staffed: r.Staffed, Run: r.Run, Chainage: reading(r.Chainage), Offset: reading(r.Offset), Remark: r.Remark}
+		Code: r.Code, Staffed: r.Staffed, Run: r.Run, Chainage: reading(r.Chainage), Offset: reading(r.Offset),
+		Staff: r.Staff, Setup: r.Setup, Time: r.Time, Remark: r.Remark}
+	if r.Page > 0 {
+		l.Page = strconv.Itoa(r.Page)
+	}
 	if r.Inverted {
 		l.Inverted = "yes"
 	}

@@ -16,29 +16,35 @@ const (
 	Staffed, Run, Chainage, Offset            = "staffed", "run", "chainage", "offset"
 	Easting, Northing, Layer, Setup, Time     = "easting", "northing", "layer", "setup", "time"
 	Description                               = "description"
-	StaffReading, Receiver                    = "reading", "receiver" // on a laser plane
+	StaffReading, Receiver                    = "reading", "receiver" // on a laser plane; reading: also of a book with one reading a row
+	Type, ReadingUpper, ReadingLower          = "type", "reading upper", "reading lower"
+	Mean, BSMean, ISMean, FSMean              = "mean", "BS mean", "IS mean", "FS mean"
+	Staff, Page                               = "staff", "page"
 	BSUpper, BSLower, ISUpper, ISLower        = "BS upper", "BS lower", "IS upper", "IS lower"
 	FSUpper, FSLower                          = "FS upper", "FS lower"
 	Skip                                      = "-" // a declared column that is not read
 	xAxis, yAxis                              = "x", "y"
 	station                                   = "station"
+	sight                                     = "sight"  // a type of reading, or a distance
+	middle                                    = "middle" // wire of a book with one reading a row
 )
 
 // spellings are the trade's headings of each role, in lower case without marks
 // and spaces. From common practice, no published source.
 var spellings = map[string]string{
 	Name: "name point pt pointno pointid pointname pointnumber ptno ptid ptname id no nr number peg pegno mark bm benchmark shot shotno " +
-		"staffposition staffstation place target object points",
+		"staffposition staffstation place target object points stationpoint pointstation pegmark",
 	station: "station stn sta stationno",
-	BS:      "bs backsight backsights back backreading",
-	IS:      "is int inter intermediate intermediates intermediatesight intermediatesights intersight intermed intermediatereading",
-	FS:      "fs foresight foresights fore forereading foresite",
+	BS:      "bs backsight backsights back backreading plussight",
+	IS:      "is int inter intermediate intermediates intermediatesight intermediatesights intersight intermed intermediatereading ifs intermediateforesight",
+	FS:      "fs foresight foresights fore forereading foresite minussight",
 	Rise:    "rise rises", Fall: "fall falls",
 	Collimation: "collimation hpc hoc hc hi hoi heightofcollimation heightofinstrument heightofplaneofcollimation planeofcollimation " +
-		"instrumentheight collimationlevel collimationheight heightofcoll collht heightofcollimationline",
+		"instrumentheight collimationlevel collimationheight heightofcoll collht heightofcollimationline htofinst htofinstrument htofcoll htofcollimation instht " +
+		"lineofcollimation lineofcoll",
 	Level:      "level levels rl reducedlevel reducedlevels redlevel elevation elevations elev el height ht z rlevel",
 	Known:      "known knownlevel knownrl knownelevation givenlevel given benchmarklevel bmlevel bmrl fixedlevel markrl",
-	Distance:   "distance dist sight sightdistance sightlength lengthofsight sightdist",
+	Distance:   "distance dist sightdistance sightlength lengthofsight sightdist",
 	DistanceBS: "distancebs distbs bsdistance bsdist backdistance backsightdistance distanceback distback distancebacksight",
 	DistanceFS: "distancefs distfs fsdistance fsdist foredistance foresightdistance distancefore distfore distanceforesight",
 	Inverted:   "inverted inv invertedstaff staffinverted flag invflag",
@@ -47,9 +53,21 @@ var spellings = map[string]string{
 	Run: "run line pipe string", Chainage: "chainage ch chain chn", Offset: "offset offs os",
 	Easting:  "easting eastings east e xeasting eastingx xeast eastx yeasting eastingy yeast easty",
 	Northing: "northing northings north n ynorthing northingy ynorth northy xnorthing northingx xnorth northx",
-	Setup:    "setup setupno instrumentstation", Time: "time date datetime observed dateandtime timestamp",
-	StaffReading: "reading readings staffreading staffreadings rodreading", Receiver: "receiver receiveroffset receiverreading offplane",
-	xAxis: "x xcoordinate xcoord", yAxis: "y ycoordinate ycoord",
+	Setup:    "setup setupno setupid instrumentstation inst instrument instrumentat instat instrumentsetup instrumentposition", Time: "time date datetime observed dateandtime timestamp",
+	StaffReading: "reading readings staffreading staffreadings rodreading rodreadings", Receiver: "receiver receiveroffset receiverreading offplane",
+	sight: "sight",
+	Type:  "type kind sighttype typeofsight kindofsight readingtype typeofreading kindofreading bsisfs bsfs bsfsis isbsfs",
+	// generic wires, of a book with one reading a row
+	ReadingUpper: "readingupper upperreading upper upperwire upperhair upperstadia top topwire tophair",
+	middle:       "middle middlewire middlehair middlereading centrewire centerwire centrehair centerhair mid midwire",
+	ReadingLower: "readinglower lowerreading lower lowerwire lowerhair lowerstadia bottom bottomwire bottomhair",
+	Mean:         "mean meanreading meanofwires",
+	BSMean:       "bsmean meanbs backsightmean meanbacksight",
+	ISMean:       "ismean meanis intermediatemean meanintermediate",
+	FSMean:       "fsmean meanfs foresightmean meanforesight",
+	Staff:        "staff staffno staffid staffnumber rod rodno rodid rodnumber",
+	Page:         "page pageno pagenumber sheet sheetno sheetnumber pg folio",
+	xAxis:        "x xcoordinate xcoord", yAxis: "y ycoordinate ycoord",
 }
 
 // words maps a heading, in lower case without marks and spaces, to its role.
@@ -99,7 +117,7 @@ var bareFoot = map[string]bool{"ft": true, "foot": true, "feet": true}
 // otherUnits are lengths that no file may be read in.
 var otherUnits = map[string]bool{"yd": true, "yds": true, "yard": true, "yards": true, "chains": true, "link": true, "links": true, "lk": true, "dm": true,
 	"decimetre": true, "decimetres": true, "decimeter": true, "fathom": true, "fathoms": true, "rod": true, "rods": true, "ftin": true, "feetinches": true,
-	"feetandinches": true, "ftandin": true, "um": true, "µm": true, "nm": true}
+	"feetandinches": true, "ftandin": true, "feetinch": true, "ftins": true, "um": true, "µm": true, "nm": true}
 
 // head is what one heading says.
 type head struct {
@@ -121,13 +139,16 @@ func (h *head) takeUnit(word string) bool {
 func parseHeading(text string) head {
 	var h head
 	t := strings.ToLower(strings.TrimSpace(text))
-	if r := words[plainWord(t)]; r != "" && !strings.ContainsAny(t, "([") {
+	if r := words[plainWord(t)]; r != "" && !strings.ContainsAny(t, "([") && signed(t, nil) == "" {
 		h.role = r
 		return h
 	}
 	outside, inside := brackets(t)
 	for _, in := range inside {
 		h.bracket(in)
+	}
+	if h.role = signed(outside, inside); h.role != "" {
+		return h
 	}
 	if h.role = words[plainWord(outside)]; h.role == xAxis || h.role == yAxis {
 		// "X (Easting)" says which it is
@@ -164,6 +185,10 @@ func (h *head) bracket(in string) {
 	if h.takeUnit(plainWord(in)) {
 		return
 	}
+	if otherUnits[plainWord(in)] {
+		h.odd = in
+		return
+	}
 	fields := strings.FieldsFunc(in, func(r rune) bool { return r == ' ' || r == ',' || r == ';' })
 	if len(fields) > 1 && fields[0] == "in" {
 		fields = fields[1:]
@@ -179,6 +204,24 @@ func (h *head) bracket(in string) {
 			h.odd = in
 		}
 	}
+}
+
+// signed reads "+ Sight", "Sight (-)" and "+ S": a backsight is added to a level
+// and a foresight taken off it.
+func signed(outside string, inside []string) string {
+	t := strings.TrimSpace(outside)
+	if w := plainWord(t); w != "s" && w != "sight" && w != "sights" && w != "reading" {
+		return ""
+	}
+	for _, mark := range append([]string{strings.TrimRight(t, "abcdefghijklmnopqrstuvwxyz "), strings.TrimLeft(t, "abcdefghijklmnopqrstuvwxyz ")}, inside...) {
+		switch strings.TrimSpace(mark) {
+		case "+":
+			return BS
+		case "-", "\u2212", "\u2013":
+			return FS
+		}
+	}
+	return ""
 }
 
 // brackets splits what stands in brackets from the rest.
@@ -213,12 +256,14 @@ func plainWord(s string) string {
 
 // numeric are the roles whose cells are numbers.
 var numeric = map[string]bool{BS: true, IS: true, FS: true, Rise: true, Fall: true, Collimation: true, Level: true, Known: true, Distance: true, DistanceBS: true, DistanceFS: true,
-	Chainage: true, Offset: true, Easting: true, Northing: true, StaffReading: true, Receiver: true, BSUpper: true, BSLower: true, ISUpper: true, ISLower: true, FSUpper: true, FSLower: true}
+	Chainage: true, Offset: true, Easting: true, Northing: true, StaffReading: true, Receiver: true,
+	ReadingUpper: true, middle: true, ReadingLower: true, Mean: true, BSMean: true, ISMean: true, FSMean: true, BSUpper: true, BSLower: true, ISUpper: true, ISLower: true, FSUpper: true, FSLower: true}
 
 // declarable are the roles that a job file may declare with columns, by their
 // lower-case spelling.
 var declarable = lower(Name, BS, IS, FS, Rise, Fall, Collimation, Level, Known, Distance, DistanceBS, DistanceFS, Inverted, Remark, Code, Staffed, Run,
-	Chainage, Offset, Easting, Northing, Layer, Setup, Time, Description, StaffReading, Receiver, BSUpper, BSLower, ISUpper, ISLower, FSUpper, FSLower, Skip)
+	Chainage, Offset, Easting, Northing, Layer, Setup, Time, Description, StaffReading, Receiver, Type, ReadingUpper, ReadingLower, Mean, BSMean, ISMean, FSMean,
+	Staff, Page, BSUpper, BSLower, ISUpper, ISLower, FSUpper, FSLower, Skip)
 
 func lower(roles ...string) map[string]string {
 	m := make(map[string]string, len(roles))

@@ -42,7 +42,7 @@ func TestHeadings(t *testing.T) {
 	for text, want := range map[string]string{
 		"B.S.": "BS", "Back-sight (m)": "BS m", "BACK SIGHT": "BS", "b.s. [mm]": "BS mm", "BS m": "BS m", "I.S.": "IS", "Int.": "IS", "Inter Sight": "IS",
 		"Intermediate Sight (ft)": "IS ft bare", "F.S": "FS", "Fore sight": "FS", "Rise (+)": "rise", "Fall (−)": "fall", "H.P.C.": "collimation",
-		"Ht. of Inst.": "", "Height of Instrument": "collimation", "HI (m)": "collimation m", "HC": "collimation", "R.L.": "level", "Reduced Level": "level",
+		"Ht. of Inst.": "collimation", "Height of Instrument": "collimation", "HI (m)": "collimation m", "HC": "collimation", "R.L.": "level", "Reduced Level": "level",
 		"RL (AHD)": "level", "RL (m AHD)": "level m", "Elev.": "level", "Height": "level", "Known RL": "known", "Dist (m)": "distance m", "Distance BS": "distanceBS",
 		"FS dist": "distanceFS", "Inv.": "inverted", "Remarks": "remark", "Pt. No.": "name", "Peg": "name", "Feature code": "code", "Ch.": "chainage",
 		"Chainage m": "chainage m", "O/S": "offset", "Upper BS": "BS upper", "BS (upper)": "BS", "FS bottom hair": "FS lower", "IS mid": "IS",

@@ -79,7 +79,7 @@ func dirty(t string, comma bool) string {
 	case strings.Contains(t, " ") && is(strings.ReplaceAll(t, " ", "")):
 		return fmt.Sprintf("%q has spaces inside; it may be %s: correct the cell", t, strings.ReplaceAll(t, " ", ""))
 	case strings.ContainsAny(t, "'\"") && digit:
-		return fmt.Sprintf("%q looks like feet and inches; write decimal feet", t)
+		return fmt.Sprintf("%q looks like feet and inches; write decimal feet, or declare \"unit: ft-in\" for a level book that is kept so", t)
 	}
 	if a, b, ok := strings.Cut(t, "+"); ok && allDigits(a) && is(b) {
 		return fmt.Sprintf("%q is a chainage with a plus sign; it may be %s: write plain lengths, for the sign does not say how long a station is", t, a+b)
@@ -92,6 +92,9 @@ func dirty(t string, comma bool) string {
 	}
 	if i := strings.IndexAny(t, "+-0123456789."); i > 0 && is(t[i:]) {
 		return fmt.Sprintf("%q is a number with something before it; it may be %s: keep the number alone in the cell", t, t[i:])
+	}
+	if _, ok, _ := feetInches(t, comma); ok && digit {
+		return fmt.Sprintf("%q may be feet and inches; write decimal feet, or declare \"unit: ft-in\" for a level book that is kept so", t)
 	}
 	return fmt.Sprintf("%q is not a number", t)
 }

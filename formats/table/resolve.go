@@ -2,6 +2,7 @@ package table
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"sightrail/formats"
@@ -15,6 +16,9 @@ type heading struct {
 	odd     []string       // columns in a unit that is not read: that unit
 	roles   map[string]int // role → index into columns
 	book    bool
+	kinds   bool     // a book with one reading a row, whose type is a column
+	clash   bool     // such a book by its columns, and points are asked for
+	dropped []int    // columns whose words mean nothing beside the others
 	twice   [][2]int // two columns of one role
 	xy      bool     // x and y stand for the coordinates
 	known   int      // headings understood
@@ -29,7 +33,7 @@ func (h *heading) add(c formats.Column, bare bool, odd string) {
 
 // resolve reads a heading row. It is good when it makes a level book or a list
 // of points.
-func resolve(cells []Cell) heading {
+func resolve(cells []Cell, content formats.Content) heading {
 	h := heading{roles: map[string]int{}}
 	axes := 0
 	for i, c := range cells {
@@ -50,16 +54,19 @@ func resolve(cells []Cell) heading {
 		}
 		h.roles[x.role] = i
 	}
-	h.settle()
+	h.settle(content)
 	h.xy = !h.book && axes > 0 && !(h.has(Easting) && h.has(Northing)) && !(h.has(Chainage) && h.has(Name)) &&
 		(axes == 2 || h.has(Easting) || h.has(Northing))
+	h.clash = h.kinds && content == formats.PointContent && (h.has(Easting) && h.has(Northing) || h.has(Chainage))
 	return h
 }
 
 // settle decides what depends on the other columns: a station is a chainage
 // where another column holds the name or an offset stands beside it.
-func (h *heading) settle() {
-	h.book = h.has(BS) && h.has(FS)
+func (h *heading) settle(content formats.Content) {
+	h.typed(content)
+	h.book = h.has(BS) && h.has(FS) || h.kinds
+	h.narrow()
 	if i, ok := h.roles[station]; ok {
 		role := Name
 		if h.has(Name) || h.has(Offset) && !h.book {
@@ -98,7 +105,7 @@ func (h *heading) at(role string) int {
 
 // points reports whether the columns list points.
 func (h *heading) points() bool {
-	return h.has(Easting) && h.has(Northing) || h.has(Chainage) && (h.has(Name) || h.has(Level)) || h.xy && h.known > 0 || h.laser()
+	return h.has(Easting) && h.has(Northing) || h.has(Chainage) && (h.has(Name) || h.has(Level) || h.has(StaffReading) || h.has(Receiver)) || h.xy && h.known > 0 || h.laser()
 }
 
 // laser reports whether the columns list readings on a laser plane.
@@ -112,7 +119,7 @@ func (h *heading) fits(c formats.Content) bool {
 	case formats.LevelContent:
 		return h.book
 	case formats.PointContent:
-		return !h.book && (h.points() || h.has(Name) && h.has(Level))
+		return h.clash || !h.book && (h.points() || h.has(Name) && h.has(Level))
 	}
 	return h.book || h.points()
 }
@@ -157,16 +164,41 @@ func find(rows [][]Cell, opt formats.Options) (h heading, n int, ok bool) {
 		if len(rows[i]) < 2 {
 			continue // one cell makes no heading
 		}
-		if h := resolve(rows[i]); h.fits(opt.Content) {
-			return h, i + 1, true
+		var above []Cell
+		if i > 0 {
+			above = rows[i-1]
 		}
-		if i > 0 && !blankRow(rows[i-1]) && !blankRow(rows[i]) {
-			if h := resolve(joined(rows[i-1], rows[i])); h.fits(opt.Content) {
-				return h, i + 1, true
-			}
+		if h, _, _, ok := headingOf(above, rows[i], opt.Content); ok {
+			return h, i + 1, true
 		}
 	}
 	return heading{}, 0, false
+}
+
+// headingOf takes a row as heading, by itself or as the second line of the one
+// above it: where it needs that one, or where that one adds to it and takes
+// nothing away.
+func headingOf(above, cells []Cell, content formats.Content) (h heading, texts []Cell, two, ok bool) {
+	h, texts = resolve(cells, content), slices.Clone(cells)
+	ok = h.fits(content)
+	if blankRow(above) || blankRow(cells) {
+		return h, texts, false, ok
+	}
+	both := joined(above, cells)
+	if x := resolve(both, content); x.fits(content) && (!ok || x.extends(&h)) {
+		return x, both, true, true
+	}
+	return h, texts, false, ok
+}
+
+// extends reports whether every column of o means the same here, and more do.
+func (h *heading) extends(o *heading) bool {
+	for i, c := range o.columns {
+		if c.Role != "" && (h.columns[i].Role != c.Role || c.Unit.Known() && h.columns[i].Unit != c.Unit) {
+			return false
+		}
+	}
+	return len(h.roles) > len(o.roles) && h.book == o.book && len(h.twice) <= len(o.twice) && h.xy == o.xy && h.clash == o.clash
 }
 
 // unitLine reports whether a row is the second line of a heading: it names units

@@ -6,8 +6,11 @@
 // or a job file declares the columns. Which unit a heading names is kept; "ft"
 // is the international foot, unless the file is declared in the other one. x and
 // y are refused where nothing says which is the easting. Every row below the
-// heading becomes a record, also one that cannot be used: it says why. Only
-// rows of sums in a level book become none; a note names each.
+// heading becomes a record, also one that cannot be used: it says why. In a level
+// book, rows of sums, the heading and number of another page, and what is
+// carried over to it become none, and a note names each; what is carried is
+// compared with what it was carried from. A book has columns BS, IS and FS, or
+// one reading a row beside its type; both give the same records.
 //
 // Numbers are kept as written, to 18 digits. A cell that is not plainly a number
 // is a problem that proposes what it may have been; no cell is mended.
@@ -45,10 +48,12 @@ type Builder struct {
 	rows    int
 	above   int
 	prev    []Cell
-	first   []Cell // the heading, until the row below it was seen
-	sample  string // the first line, for the message that no heading was found
-	lead    *lead  // declared columns: rows above the first numbers
-	fault   fault  // of the row to come
+	head    []line          // of the heading, as written
+	titles  map[string]bool // lines above it, without digits
+	first   []Cell          // the heading, until the row below it was seen
+	sample  string          // the first line, for the message that no heading was found
+	lead    *lead           // declared columns: rows above the first numbers
+	fault   fault           // of the row to come
 
 	book   *bookBuilder
 	points *pointBuilder
@@ -192,27 +197,21 @@ func (b *Builder) faulty(row int) {
 
 // look tries a row as heading, alone and together with the row above it.
 func (b *Builder) look(row int, cells []Cell) {
-	try := func(cells []Cell) bool {
-		h := resolve(cells)
-		if !h.fits(b.opt.Content) {
-			return false
-		}
-		b.h, b.found, b.first = h, true, slices.Clone(cells)
+	if h, first, two, ok := headingOf(b.prev, cells, b.opt.Content); ok {
+		b.h, b.found, b.first, b.head = h, true, first, []line{lineOf(cells)}
 		b.h.pos = b.at.At(row, 0)
-		return true
-	}
-	if try(cells) {
-		return
-	}
-	if b.prev != nil && !blankRow(b.prev) && !blankRow(cells) {
-		b.above--
-		if try(joined(b.prev, cells)) {
-			return
+		if two {
+			b.above--
+			b.head = []line{lineOf(b.prev), lineOf(cells)}
 		}
-		b.above++
+		return
 	}
 	if !blankRow(cells) {
 		b.above++
+		if b.titles == nil {
+			b.titles = map[string]bool{}
+		}
+		b.titles[lineOf(cells).withoutDigits()] = true
 		if b.sample == "" {
 			b.sample = sampleOf(cells)
 		}
@@ -237,18 +236,19 @@ func (b *Builder) noHeading() {
 		return
 	}
 	b.refused = true
-	want := "a level book needs BS and FS, a point list easting and northing (or a chainage)"
+	want := "a level book needs BS and FS (or type and reading), a point list easting and northing (or a chainage)"
 	switch b.opt.Content {
 	case formats.LevelContent:
-		want = "a level book needs the headings BS and FS"
+		want = "a level book needs the headings BS and FS, or type and reading"
 	case formats.PointContent:
-		want = "a point list needs the headings easting and northing, or name and chainage, or name and level"
+		want = "a point list needs the headings easting and northing, or name and chainage, or name and level; readings beside a column that says whether they are BS, IS or FS make a level book"
 	}
 	b.refuse(b.at.At(1, 0), "", "no row of headings was found (the file begins with %q); %s; for a file without headings declare them in the job: \"columns: [name, northing, easting, level, description]\"", b.sample, want)
 }
 
 // textual are the columns in which any word may be data.
-var textual = map[string]bool{Name: true, Remark: true, Code: true, Staffed: true, Run: true, Layer: true, Setup: true, Time: true, Description: true, Inverted: true}
+var textual = map[string]bool{Name: true, Remark: true, Code: true, Staffed: true, Run: true, Layer: true, Setup: true, Time: true, Description: true, Inverted: true,
+	Type: true, Staff: true, Page: true}
 
 // goesOn reports whether a row goes on with the heading above it: the rest of
 // its words, or the units. It holds no digit, at least one heading means something with
@@ -258,7 +258,7 @@ func (b *Builder) goesOn(row int, cells []Cell) bool {
 		return false
 	}
 	both := joined(b.first, cells)
-	h := resolve(both)
+	h := resolve(both, b.opt.Content)
 	if !h.fits(b.opt.Content) || h.xy && !b.h.xy {
 		return false
 	}
@@ -287,7 +287,7 @@ func (b *Builder) goesOn(row int, cells []Cell) bool {
 		return false
 	}
 	h.pos = b.at.At(row, 0)
-	b.h, b.first = h, both
+	b.h, b.first, b.head = h, both, append(b.head, lineOf(cells))
 	return true
 }
 
@@ -312,8 +312,21 @@ func (b *Builder) begin(pos formats.Pos) {
 		b.refuse(pos, "x, y", "the headings x and y do not say which one is the easting; rename them easting and northing, or declare \"columns: [name, easting, northing, level]\" in the job, in the order of the file")
 		b.refused = true
 	}
+	if b.h.clash {
+		c := b.h.columns[b.h.at(Type)]
+		b.refuse(pos.At(pos.Row, c.Col), c.Heading, "readings beside the column %q make a level book, and points are asked for; use \"kind: levels\" if it says BS, IS or FS, else declare the columns, such as \"columns: [name, easting, northing, -, reading]\"", c.Heading)
+		b.refused = true
+	}
+	if b.opt.FeetInches && !b.refused {
+		b.feetUnits(pos)
+	}
 	for i, odd := range b.h.odd {
-		if c := b.h.columns[i]; odd != "" && numeric[c.Role] {
+		switch c := b.h.columns[i]; {
+		case odd == "" || !numeric[c.Role]:
+		case isFeetInches[plainWord(strings.ToLower(odd))]:
+			b.refuse(pos.At(pos.Row, c.Col), c.Heading, "feet and inches are read in a level book where they are declared: \"unit: ft-in\" for the file; or turn the column into decimal feet")
+			b.refused = true
+		default:
 			b.refuse(pos.At(pos.Row, c.Col), c.Heading, "%q is not a unit that is read; turn the column into m, mm, ft or ftUS", odd)
 			b.refused = true
 		}
@@ -330,8 +343,12 @@ func (b *Builder) begin(pos formats.Pos) {
 // what is declared.
 func (b *Builder) units(pos formats.Pos) {
 	h := &b.h
+	if b.opt.FeetInches {
+		return // judged by feetUnits
+	}
 	if h.book {
-		h.unit = b.unitOf(pos, BS, IS, FS, Rise, Fall, Collimation, Level, Known, BSUpper, BSLower, ISUpper, ISLower, FSUpper, FSLower)
+		h.unit = b.unitOf(pos, BS, IS, FS, Rise, Fall, Collimation, Level, Known, BSUpper, BSLower, ISUpper, ISLower, FSUpper, FSLower,
+			StaffReading, ReadingUpper, ReadingLower, Mean, BSMean, ISMean, FSMean)
 		h.distance = b.unitOf(pos, Distance, DistanceBS, DistanceFS)
 		chain := b.unitOf(pos, Chainage, Offset)
 		switch readings := orUnit(h.unit, b.opt.Unit); {

@@ -11,6 +11,7 @@ import (
 // matter, they are only compared.
 type sums struct {
 	bs, is, fs unit.Length
+	rise, fall unit.Length
 	n          int
 	lost       bool // a sum left the range, or a reading was not read
 }
@@ -29,6 +30,16 @@ func (s *sums) add(x *formats.BookRow) {
 		}
 		s.lost = s.lost || err != nil
 		s.n++
+	}
+	for _, c := range [...]struct {
+		r  formats.Reading
+		to *unit.Length
+	}{{x.Rise, &s.rise}, {x.Fall, &s.fall}} {
+		if l, err := c.r.Value.Length(unit.M); c.r.Set && err == nil {
+			if sum, err := c.to.Add(l); err == nil {
+				*c.to = sum
+			}
+		}
 	}
 	s.lost = s.lost || x.Bad != ""
 }
@@ -76,18 +87,19 @@ func (b *Builder) total(r *rowReader) bool {
 	label, col := r.plain(Name)
 	if label == "" {
 		for _, role := range []string{Remark, Code} {
-			if t, c := r.plain(role); plainTotals[totalsWord(t)] {
+			if t, c := r.plain(role); plainTotals[totalsWord(t)] || isCarried(t) {
 				label, col = t, c
 				break
 			}
 		}
 	}
 	word := totalsWord(label)
-	plain := plainTotals[word]
+	over := isCarried(label)
+	plain := plainTotals[word] || over
 	if label != "" && !plain && !mayBeTotals[word] {
 		return false
 	}
-	bs, is, fs := r.quiet(BS), r.quiet(IS), r.quiet(FS)
+	bs, is, fs := r.sight(BS), r.sight(IS), r.sight(FS)
 	n, filled := 0, 0
 	for _, x := range []formats.Reading{bs, is, fs} {
 		if x.Set {
@@ -98,7 +110,10 @@ func (b *Builder) total(r *rowReader) bool {
 		}
 	}
 	k := b.book
-	adds := n > 0 && (k.sums.hold(bs, is, fs) || k.page.hold(bs, is, fs))
+	adds := n > 0 && (k.sums.hold(bs, is, fs) || k.page.hold(bs, is, fs) || k.sumsTwice.hold(bs, is, fs) || k.pageTwice.hold(bs, is, fs))
+	if t, _ := r.plain(StaffReading); b.h.kinds && !plain && filled == 0 && t != "" {
+		return false // a shot of that name, without a type
+	}
 	pos := b.at.At(r.row, col)
 	switch {
 	case label == "":
@@ -108,17 +123,87 @@ func (b *Builder) total(r *rowReader) bool {
 		b.note(b.at.At(r.row, 0), "", "a row without a name that holds the sums of the columns is taken as one; it is not read as a reading")
 	case !plain && (filled == 1 || filled > n || filled > 1 && !adds || filled == 0 && (r.quiet(Level).Set || r.quiet(Known).Set)):
 		return false // a shot of that name
+	case over && filled == 0:
+		r.carriedLevel(label, pos)
 	case filled == 0 || adds:
 		b.note(pos, Name, "%q is a row of sums; it is not read as a reading", label)
+		r.heights()
+	case over && n == filled && k.repeats(bs, is, fs):
+		b.note(pos, Name, "%q repeats the readings of row %d; they are read once", label, k.lastRow().Row)
 	case k.sums.lost:
 		b.note(pos, Name, "%q is a row of sums; it is not read as a reading, and was not compared, because a row above it cannot be read", label)
+	case over:
+		b.refuse(pos, Name, "%q is carried to another page, and its numbers are neither the sums of the readings above (%s) nor the readings of the row above; correct them, or write the name of the point if it is a reading", label, k.words())
 	case filled == 1:
 		b.refuse(pos, Name, "%q names a row of sums, but its number is not the sum of the column; correct the sum, or the name if this is a point", label)
 	default:
-		b.note(pos, Name, "%q is a row of sums, but its numbers are not what the readings above add up to (%s); it is not read as a reading", label, k.sums.words())
+		b.note(pos, Name, "%q is a row of sums, but its numbers are not what the readings above add up to (%s); it is not read as a reading", label, k.words())
 	}
-	k.page = sums{}
+	k.page, k.pageTwice = sums{}, sums{}
+	if over {
+		b.turn(0)
+	}
 	return true
+}
+
+// carriedLevel compares the level that a row carries over with the last one.
+func (r *rowReader) carriedLevel(label string, pos formats.Pos) {
+	now, last := r.quiet(Level), r.b.book.lastRow()
+	switch {
+	case !now.Set:
+		r.b.note(pos, Name, "%q carries the page over; it is not read as a reading", label)
+	case last == nil || !last.Level.Set:
+		r.b.note(pos, Name, "%q carries a level over that the row above does not have; it is not compared, and not read", label)
+	default:
+		a, err1 := scaled(now, false)
+		b, err2 := scaled(last.Level, false)
+		if err1 != nil || err2 != nil || a != b {
+			r.b.refuse(r.b.at.At(r.row, now.Col), Level, "%q carries %s over, and row %d has %s; correct the one that is wrong", label, now.Value, last.Row, last.Level.Value)
+			return
+		}
+		r.b.note(pos, Name, "%q carries the level of row %d over; it is not read as a reading", label, last.Row)
+	}
+}
+
+// heights compares the sums of rises and falls, where a row of sums has them.
+func (r *rowReader) heights() {
+	rise, fall := r.quiet(Rise), r.quiet(Fall)
+	k := r.b.book
+	for _, s := range []*sums{&k.sums, &k.page, &k.sumsTwice, &k.pageTwice} {
+		as := sums{n: 1, bs: s.rise, fs: s.fall}
+		if as.hold(rise, formats.Reading{}, fall) {
+			return
+		}
+	}
+	col := max(rise.Col, fall.Col)
+	r.b.note(r.b.at.At(r.row, col), Rise, "the sums of rise and fall are not what the rows above add up to (rise %s, fall %s)", k.sums.rise.Exact(unit.M, 0), k.sums.fall.Exact(unit.M, 0))
+}
+
+// repeats reports whether these are the readings of the last row.
+func (k *bookBuilder) repeats(bs, is, fs formats.Reading) bool {
+	last := k.lastRow()
+	if last == nil {
+		return false
+	}
+	for _, x := range [...][2]formats.Reading{{bs, last.BS}, {is, last.IS}, {fs, last.FS}} {
+		a, err1 := scaled(x[0], last.Inverted)
+		b, err2 := scaled(x[1], last.Inverted)
+		if x[0].Set && (!x[1].Set || err1 != nil || err2 != nil || a != b) {
+			return false
+		}
+	}
+	return true
+}
+
+// sight is the reading of a row by its column, or by its type.
+func (r *rowReader) sight(role string) formats.Reading {
+	if !r.b.h.kinds {
+		return r.quiet(role)
+	}
+	if t, _ := r.plain(Type); kindOf(t) != role {
+		return formats.Reading{}
+	}
+	return r.quiet(StaffReading)
 }
 
 // hold reports whether the numbers of a row are these sums, or their difference.
@@ -135,6 +220,14 @@ func (s *sums) hold(bs, is, fs formats.Reading) bool {
 	}
 	d := s.bs - s.fs
 	return (same(bs, d) || same(bs, -d)) && (same(is, d) || same(is, -d)) && (same(fs, d) || same(fs, -d))
+}
+
+// words are the sums of the book so far, for a message.
+func (k *bookBuilder) words() string {
+	if k.FeetInches {
+		return k.sums.words() + ", in inches"
+	}
+	return k.sums.words()
 }
 
 func (s *sums) words() string {
@@ -164,6 +257,6 @@ func (r *rowReader) quiet(role string) formats.Reading {
 	if bracket {
 		t = trim(t[1 : len(t)-1])
 	}
-	v, _, why := number(t, r.b.comma)
+	v, _, why := r.number(t, role)
 	return formats.Reading{Set: why == "", Value: v, Bracket: bracket, Col: col}
 }

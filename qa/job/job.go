@@ -123,7 +123,7 @@ type CheckShots struct {
 // Reading is how a table file is read, where the file does not say it itself.
 type Reading struct {
 	Sheet     string   `yaml:"sheet,omitempty" json:"sheet,omitempty" jsonschema:"description=Sheet of a workbook"`
-	Unit      *Unit    `yaml:"unit,omitempty" json:"unit,omitempty" jsonschema:"description=Unit of the lengths in the file"`
+	Unit      *FileUnit `yaml:"unit,omitempty" json:"unit,omitempty" jsonschema:"description=Unit of the lengths in the file; ft-in for a level book kept in feet and inches"`
 	Columns   []string `yaml:"columns,omitempty" json:"columns,omitempty" jsonschema:"description=Meaning of the columns in order for a file without headings"`
 	Delimiter string   `yaml:"delimiter,omitempty" json:"delimiter,omitempty" jsonschema:"enum=comma,enum=semicolon,enum=tab,enum=pipe,enum=space,description=What stands between the fields of a text file"`
 	Decimal   string   `yaml:"decimal,omitempty" json:"decimal,omitempty" jsonschema:"enum=point,enum=comma,description=Decimal sign of the file"`
@@ -283,6 +283,12 @@ type Rule struct{ levels.Rule }
 
 // Unit is the name of a unit: "m", "ft", "ftUS".
 type Unit struct{ unit.Unit }
+
+// FileUnit is the unit of a table file, which may also be feet and inches.
+type FileUnit struct {
+	Unit
+	FeetInches bool
+}
 
 // Grid is a plan grid: "EPSG:7855", or "local" with a name.
 type Grid struct {

@@ -99,7 +99,7 @@ func TestLoadReadsEveryKey(t *testing.T) {
 	}, points.Options(formats.PointContent))
 	assert.Equal(t, formats.Options{Content: formats.LevelContent, Sheet: "Day 1"}, book.Options(formats.LevelContent))
 
-	assert.Equal(t, unit.M, j.Places[0].Unit.Unit)
+	assert.Equal(t, unit.M, j.Places[0].Declared())
 	require.Len(t, j.Designs, 2)
 	assert.Equal(t, "FG", j.Designs[0].Surface)
 	assert.Equal(t, map[string]string{"P1": "MH2"}, j.Designs[1].Flow)

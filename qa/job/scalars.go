@@ -106,6 +106,15 @@ func (u *Unit) UnmarshalText(text []byte) error {
 	return fmt.Errorf("%q is not a unit of length; use %s", name, list(unitNames()))
 }
 
+// UnmarshalText reads the name of a unit, or ft-in.
+func (u *FileUnit) UnmarshalText(text []byte) error {
+	if string(text) == "ft-in" {
+		*u = FileUnit{FeetInches: true}
+		return nil
+	}
+	return u.Unit.UnmarshalText(text)
+}
+
 func unitNames() []string {
 	names := make([]string, len(unit.Units))
 	for i, u := range unit.Units {

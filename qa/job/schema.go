@@ -137,6 +137,13 @@ func (Unit) JSONSchema() *jsonschema.Schema {
 	return words(unit.Units, func(u unit.Unit) string { return u.Name })
 }
 
+// JSONSchema lists the units of a table file.
+func (FileUnit) JSONSchema() *jsonschema.Schema {
+	s := Unit{}.JSONSchema()
+	s.Enum = append(s.Enum, "ft-in")
+	return s
+}
+
 // JSONSchema describes a plan grid.
 func (Grid) JSONSchema() *jsonschema.Schema {
 	return text(`(EPSG:[0-9]{4,6}|local +[^ ].*)`, "EPSG:7855", "local Site grid A")

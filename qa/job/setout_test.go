@@ -59,7 +59,7 @@ func TestSetoutKeys(t *testing.T) {
 	assert.Equal(t, 5*unit.Metre, run.Every.Length)
 	assert.Equal(t, OnTrenchFloor, run.TravellerOn)
 	assert.Equal(t, "g.csv", run.Ground.File)
-	assert.Equal(t, unit.M, run.Ground.Unit.Unit)
+	assert.Equal(t, unit.M, run.Ground.Declared())
 	assert.Equal(t, -450*unit.Millimetre, pad.Offset.Length)
 	assert.Equal(t, "pegs.csv", pad.Points.File)
 	assert.Equal(t, "pad", pad.Ground.Surface)

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"sightrail/formats"
+	"sightrail/formats/unit"
 )
 
 // Matches reports whether the texts of a shot fit the selection: its name,
@@ -28,6 +29,14 @@ var delimiters = map[string]rune{"comma": ',', "semicolon": ';', "tab": '\t', "p
 
 var decimals = map[string]rune{"point": '.', "comma": ','}
 
+// Declared is the unit that is declared for the file; unknown when there is none.
+func (r Reading) Declared() unit.Unit {
+	if r.Unit == nil {
+		return unit.Unit{}
+	}
+	return r.Unit.Unit.Unit
+}
+
 // Options are what a decoder is told of a file with that content.
 func (r Reading) Options(content formats.Content) formats.Options {
 	o := formats.Options{
@@ -35,7 +44,7 @@ func (r Reading) Options(content formats.Content) formats.Options {
 		Delimiter: delimiters[r.Delimiter], Decimal: decimals[r.Decimal],
 	}
 	if r.Unit != nil {
-		o.Unit = r.Unit.Unit
+		o.Unit, o.FeetInches = r.Unit.Unit.Unit, r.Unit.FeetInches
 	}
 	return o
 }

@@ -144,11 +144,22 @@ func (s *Survey) Validate() (f []Fault) {
 	if s.Kind != "levels" && s.SideShots != "" {
 		(*faults)(&f).add("sideShots", "a point file has no foresights; leave \"sideShots\" out, or set \"kind: levels\" if this is a level book")
 	}
+	if s.Kind != "levels" && s.Unit != nil && s.Unit.FeetInches {
+		(*faults)(&f).add("unit", "feet and inches are read in level books only; turn the file into decimal feet, and declare which foot")
+	}
 	if s.Kind == "laser" && s.Worth != nil {
 		(*faults)(&f).add("uncertainty", "what readings on a laser plane are worth is said at the set-up; write the figures in \"laserSetups\", key \"uncertainty\"")
 	}
 	if s.Kind == "levels" && s.Worth != nil {
 		(*faults)(&f).add("uncertainty", "what the levels of a book are worth follows from its readings and set-ups; write the figures in \"levelling\", key \"uncertainty\"")
+	}
+	return f
+}
+
+// Validate refuses feet and inches.
+func (p *Places) Validate() (f []Fault) {
+	if p.Unit != nil && p.Unit.FeetInches {
+		(*faults)(&f).add("unit", "feet and inches are read in level books only; turn the file into decimal feet, and declare which foot")
 	}
 	return f
 }

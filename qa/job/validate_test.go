@@ -59,6 +59,8 @@ func TestContradictions(t *testing.T) {
 			[]string{`levelling.uncertainty.perKm: a sight is worth what "reading" says or what "perKm" says; keep one of the two`}},
 		{"no figure for a sight", "units: m", "units: m\nlevelling:\n  ▸uncertainty: {setup: 3 mm, source: s}",
 			[]string{`levelling.uncertainty: nothing says what a sight is worth; add "reading:" (such as 1 mm) or "perKm:" (such as 2 mm)`}},
+		{"feet and inches of a point file", kind, "kind: points\n    unit: ▸ft-in",
+			[]string{`surveys.unit: feet and inches are read in level books only; turn the file into decimal feet, and declare which foot`}},
 		{"uncertainty of nought", "units: m", "units: m\nlevelling: {uncertainty: {reading: ▸0 mm, source: s}}",
 			[]string{`levelling.uncertainty.reading: a standard uncertainty is more than nought; write one, or leave the key out`}},
 		{"uncertainty of a book", kind, kind + "\n    ▸uncertainty: {point: 1 mm, source: s}",
