@@ -485,6 +485,11 @@ func (r *ReducedBook) distrust(unread []formats.Problem) {
 	}
 }
 
+// Mistaken says of every run the first problem in it, "" where there is none:
+// none of the levels of such a run is assessed, though it may have closed. It is
+// known once Shots was called.
+func (r *ReducedBook) Mistaken() []string { return r.bad }
+
 func (r *ReducedBook) chain(x formats.Reading) levels.Value {
 	if !x.Set {
 		return levels.Value{}

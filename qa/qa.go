@@ -175,6 +175,7 @@ type BookResult struct {
 	Result    *levels.Result
 	Rule      levels.Rule
 	Worth     *convert.Worth      // nil when not known
+	Mistaken  []string            // of every run, the first problem in it: none of its levels is assessed
 	Corrected []convert.Corrected // readings that were corrected
 }
 

@@ -84,6 +84,7 @@ func (r *Run) levelBooks(i int, s *job.Survey) error {
 		b.shots = append(b.shots, shots...)
 		r.Head.Books[len(r.Head.Books)-1].Worth = book.Worth
 		r.Head.Books[len(r.Head.Books)-1].Corrected = book.Corrected
+		r.Head.Books[len(r.Head.Books)-1].Mistaken = book.Mistaken()
 		r.Head.Proved = append(r.Head.Proved, r.provedByRuns(s.File, book)...)
 	}
 	return nil
