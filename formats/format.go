@@ -64,12 +64,15 @@ type Options struct {
 	// FeetInches says that staff readings of a level book are written in feet and
 	// inches (5' 6 3/8"), of the international foot; Unit is then left out.
 	FeetInches bool
-	Sheet      string    // of a workbook; "" = the one that fits
-	Columns    []string  // roles in order, for a file without headings
-	Delimiter  rune      // 0 = found out
-	Decimal    rune      // '.' or ','; 0 = found out
-	Encoding   string    // "utf-8", "utf-16", "windows-1252"; "" = found out
-	DimUnit    unit.Unit // of pipe dimensions in a file that does not declare it
+	Sheet      string   // of a workbook; "" = the one that fits
+	Columns    []string // roles in order, for a file without headings
+	Delimiter  rune     // 0 = found out
+	Decimal    rune     // '.' or ','; 0 = found out
+	Encoding   string   // "utf-8", "utf-16", "windows-1252"; "" = found out
+	// Accept gives cells of a table, named as messages name them ("12:4", "D12"),
+	// the number that is to be read there: one of those that a message proposed.
+	Accept  map[string]string
+	DimUnit unit.Unit // of pipe dimensions in a file that does not declare it
 	// Points, when set, receives points in batches in file order; the slice is
 	// reused after the call returns, strings in it may be kept. at is the file
 	// and part of the batch. Document.Points then stays empty.

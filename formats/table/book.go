@@ -2,6 +2,7 @@ package table
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"sightrail/formats"
@@ -106,7 +107,33 @@ func (r *rowReader) cell(i int, field string) (t string, ok bool) {
 		return "", false
 	}
 	t = trim(c.Text)
+	if len(r.b.opt.Accept) > 0 {
+		t = r.accepted(t, i+1, field)
+	}
 	return t, t != ""
+}
+
+// accepted reads a cell as the options accept it, where it holds no plain number
+// and that is what it may have been.
+func (r *rowReader) accepted(t string, col int, field string) string {
+	at := r.b.at.At(r.row, col)
+	as, ok := r.b.opt.Accept[at.Cell()]
+	if !ok {
+		return t
+	}
+	first := !r.b.accepted[at.Cell()] // a cell may be looked at twice
+	r.b.accepted[at.Cell()] = true
+	if _, may := dirt(t, r.b.comma); !slices.Contains(may, as) || isNumber(t) {
+		if !first {
+			return ""
+		}
+		r.refuse(col, field, "the job accepts %q for this cell, which holds %q; that is not what it may have been: correct the file, or the job", as, t)
+		return ""
+	}
+	if first {
+		r.b.note(at, field, "%q is read as %s, as the job accepts", t, as)
+	}
+	return as
 }
 
 // name reads the name of a row and notes what a spreadsheet may have made of it.

@@ -47,6 +47,12 @@ var (
 
 // dirty says why a text is no number, and what it may have been.
 func dirty(t string, comma bool) string {
+	why, _ := dirt(t, comma)
+	return why
+}
+
+// dirt is dirty with what the text may have been as a list.
+func dirt(t string, comma bool) (why string, may []string) {
 	mark, other := ".", ","
 	if comma {
 		mark, other = ",", "."
@@ -57,46 +63,46 @@ func dirty(t string, comma bool) string {
 	swapped, without := strings.Replace(t, other, mark, 1), strings.ReplaceAll(t, other, "")
 	switch {
 	case strings.HasPrefix(t, "#"):
-		return fmt.Sprintf("%q is a spreadsheet error, not a number; mend the formula in the workbook", t)
+		return fmt.Sprintf("%q is a spreadsheet error, not a number; mend the formula in the workbook", t), nil
 	case one && is(swapped) && comma:
-		return fmt.Sprintf("%q has a decimal point, and the numbers of this file have a decimal comma; it may be %s or %s: write all numbers of the file in one way", t, swapped, without)
+		return fmt.Sprintf("%q has a decimal point, and the numbers of this file have a decimal comma; it may be %s or %s: write all numbers of the file in one way", t, swapped, without), []string{swapped, without}
 	case one && is(swapped):
-		return fmt.Sprintf("%q may be %s (decimal comma) or %s (thousands); write it without a comma, or declare \"decimal: comma\" for the file", t, swapped, without)
+		return fmt.Sprintf("%q may be %s (decimal comma) or %s (thousands); write it without a comma, or declare \"decimal: comma\" for the file", t, swapped, without), []string{swapped, without}
 	case strings.Contains(t, other) && is(without):
-		return fmt.Sprintf("%q has marks between its thousands; it may be %s: write it without them", t, without)
+		return fmt.Sprintf("%q has marks between its thousands; it may be %s: write it without them", t, without), []string{without}
 	case oddSpace.Replace(t) != t && is(oddSpace.Replace(t)):
-		return fmt.Sprintf("%q holds a space that looks like nothing (a no-break space); it may be %s: correct the cell", t, oddSpace.Replace(t))
+		return fmt.Sprintf("%q holds a space that looks like nothing (a no-break space); it may be %s: correct the cell", t, oddSpace.Replace(t)), []string{oddSpace.Replace(t)}
 	case oddMinus.Replace(t) != t && is(oddMinus.Replace(t)):
-		return fmt.Sprintf("%q has a dash that is not a minus sign; it may be %s: correct the cell", t, oddMinus.Replace(t))
+		return fmt.Sprintf("%q has a dash that is not a minus sign; it may be %s: correct the cell", t, oddMinus.Replace(t)), []string{oddMinus.Replace(t)}
 	case strings.HasPrefix(t, "'") && is(t[1:]):
-		return fmt.Sprintf("%q is a number that was made text with an apostrophe; it may be %s: correct the cell", t, t[1:])
+		return fmt.Sprintf("%q is a number that was made text with an apostrophe; it may be %s: correct the cell", t, t[1:]), []string{t[1:]}
 	case len(t) > 1 && strings.HasSuffix(t, "-") && is("-"+t[:len(t)-1]):
-		return fmt.Sprintf("%q has its minus sign behind it; it may be -%s: correct the cell", t, t[:len(t)-1])
+		return fmt.Sprintf("%q has its minus sign behind it; it may be -%s: correct the cell", t, t[:len(t)-1]), []string{"-" + t[:len(t)-1]}
 	case digit && is(lookAlike.Replace(t)):
-		return fmt.Sprintf("%q holds a letter that looks like a digit; it may be %s: correct the cell", t, lookAlike.Replace(t))
+		return fmt.Sprintf("%q holds a letter that looks like a digit; it may be %s: correct the cell", t, lookAlike.Replace(t)), []string{lookAlike.Replace(t)}
 	case strings.IndexFunc(t, func(r rune) bool { return r > unicode.MaxASCII && unicode.IsDigit(r) }) >= 0:
-		return fmt.Sprintf("%q holds digits of another script; write it with 0 to 9", t)
+		return fmt.Sprintf("%q holds digits of another script; write it with 0 to 9", t), nil
 	case strings.Contains(t, " ") && is(strings.ReplaceAll(t, " ", "")):
-		return fmt.Sprintf("%q has spaces inside; it may be %s: correct the cell", t, strings.ReplaceAll(t, " ", ""))
+		return fmt.Sprintf("%q has spaces inside; it may be %s: correct the cell", t, strings.ReplaceAll(t, " ", "")), []string{strings.ReplaceAll(t, " ", "")}
 	case strings.ContainsAny(t, "'\"") && digit:
-		return fmt.Sprintf("%q looks like feet and inches; write decimal feet, or declare \"unit: ft-in\" for a level book that is kept so", t)
+		return fmt.Sprintf("%q looks like feet and inches; write decimal feet, or declare \"unit: ft-in\" for a level book that is kept so", t), nil
 	}
 	if a, b, ok := strings.Cut(t, "+"); ok && allDigits(a) && is(b) {
-		return fmt.Sprintf("%q is a chainage with a plus sign; it may be %s: write plain lengths, for the sign does not say how long a station is", t, a+b)
+		return fmt.Sprintf("%q is a chainage with a plus sign; it may be %s: write plain lengths, for the sign does not say how long a station is", t, a+b), []string{a + b}
 	}
 	if isNumber(strings.TrimLeft(t, "+-0123456789")) || allDigits(strings.TrimLeft(t, "+-")) {
-		return fmt.Sprintf("%q has more than %d digits before the decimal point; no length is that large", t, unit.MaxDigits)
+		return fmt.Sprintf("%q has more than %d digits before the decimal point; no length is that large", t, unit.MaxDigits), nil
 	}
 	if i := strings.LastIndexAny(t, "0123456789."); i >= 0 && i < len(t)-1 && is(strings.TrimSpace(t[:i+1])) {
-		return fmt.Sprintf("%q is a number with something behind it; it may be %s: keep the number alone in the cell and the unit in the heading", t, strings.TrimSpace(t[:i+1]))
+		return fmt.Sprintf("%q is a number with something behind it; it may be %s: keep the number alone in the cell and the unit in the heading", t, strings.TrimSpace(t[:i+1])), []string{strings.TrimSpace(t[:i+1])}
 	}
 	if i := strings.IndexAny(t, "+-0123456789."); i > 0 && is(t[i:]) {
-		return fmt.Sprintf("%q is a number with something before it; it may be %s: keep the number alone in the cell", t, t[i:])
+		return fmt.Sprintf("%q is a number with something before it; it may be %s: keep the number alone in the cell", t, t[i:]), []string{t[i:]}
 	}
 	if _, ok, _ := feetInches(t, comma); ok && digit {
-		return fmt.Sprintf("%q may be feet and inches; write decimal feet, or declare \"unit: ft-in\" for a level book that is kept so", t)
+		return fmt.Sprintf("%q may be feet and inches; write decimal feet, or declare \"unit: ft-in\" for a level book that is kept so", t), nil
 	}
-	return fmt.Sprintf("%q is not a number", t)
+	return fmt.Sprintf("%q is not a number", t), nil
 }
 
 func allDigits(s string) bool { return s != "" && strings.Trim(s, "0123456789") == "" }

@@ -18,6 +18,7 @@ package table
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -60,6 +61,7 @@ type Builder struct {
 
 	problems, notes int // beyond those that are kept
 	rounded         tally
+	accepted        map[string]bool // cells of Options.Accept that were met
 	dashes          tally
 }
 
@@ -81,7 +83,7 @@ func (t *tally) add(row, col int) {
 
 // New makes a Builder for one grid; at names file and part.
 func New(doc *formats.Document, at formats.Pos, opt formats.Options) *Builder {
-	b := &Builder{doc: doc, at: at, opt: opt, comma: opt.Decimal == ','}
+	b := &Builder{doc: doc, at: at, opt: opt, comma: opt.Decimal == ',', accepted: map[string]bool{}}
 	if len(opt.Columns) > 0 {
 		b.declare()
 	}
@@ -443,6 +445,7 @@ func (b *Builder) Close() error {
 			err = b.closePoints()
 		}
 	}
+	b.notMet()
 	if t := b.rounded; t.n > 0 {
 		b.note(b.at.At(t.row, t.col), "", "%s more than %d digits and %s rounded to that; this is the first", counted(t.n, "number has", "numbers have"), unit.MaxDigits, isAre(t.n))
 	}
@@ -457,6 +460,18 @@ func (b *Builder) Close() error {
 		b.doc.Note(b.at, "", "there are %d more notes, which are not listed", b.notes)
 	}
 	return err
+}
+
+// notMet refuses what the options accept in cells that hold no number of a record.
+func (b *Builder) notMet() {
+	if b.refused {
+		return
+	}
+	for _, cell := range slices.Sorted(maps.Keys(b.opt.Accept)) {
+		if !b.accepted[cell] {
+			b.refuse(b.at, "accept", "the job accepts %q for the cell %s, and no number stands there; leave it out of \"accept\", or correct the cell", b.opt.Accept[cell], cell)
+		}
+	}
 }
 
 func counted(n int, one, many string) string {

@@ -122,12 +122,13 @@ type CheckShots struct {
 
 // Reading is how a table file is read, where the file does not say it itself.
 type Reading struct {
-	Sheet     string   `yaml:"sheet,omitempty" json:"sheet,omitempty" jsonschema:"description=Sheet of a workbook"`
-	Unit      *FileUnit `yaml:"unit,omitempty" json:"unit,omitempty" jsonschema:"description=Unit of the lengths in the file; ft-in for a level book kept in feet and inches"`
-	Columns   []string `yaml:"columns,omitempty" json:"columns,omitempty" jsonschema:"description=Meaning of the columns in order for a file without headings"`
-	Delimiter string   `yaml:"delimiter,omitempty" json:"delimiter,omitempty" jsonschema:"enum=comma,enum=semicolon,enum=tab,enum=pipe,enum=space,description=What stands between the fields of a text file"`
-	Decimal   string   `yaml:"decimal,omitempty" json:"decimal,omitempty" jsonschema:"enum=point,enum=comma,description=Decimal sign of the file"`
-	Encoding  string   `yaml:"encoding,omitempty" json:"encoding,omitempty" jsonschema:"enum=utf-8,enum=utf-16,enum=windows-1252,description=Character encoding of the file"`
+	Sheet     string            `yaml:"sheet,omitempty" json:"sheet,omitempty" jsonschema:"description=Sheet of a workbook"`
+	Unit      *FileUnit         `yaml:"unit,omitempty" json:"unit,omitempty" jsonschema:"description=Unit of the lengths in the file; ft-in for a level book kept in feet and inches"`
+	Columns   []string          `yaml:"columns,omitempty" json:"columns,omitempty" jsonschema:"description=Meaning of the columns in order for a file without headings"`
+	Delimiter string            `yaml:"delimiter,omitempty" json:"delimiter,omitempty" jsonschema:"enum=comma,enum=semicolon,enum=tab,enum=pipe,enum=space,description=What stands between the fields of a text file"`
+	Decimal   string            `yaml:"decimal,omitempty" json:"decimal,omitempty" jsonschema:"enum=point,enum=comma,description=Decimal sign of the file"`
+	Accept    map[string]string `yaml:"accept,omitempty" json:"accept,omitempty" jsonschema:"description=Cells that hold no plain number and what they are read as; one of the numbers that the message proposed"`
+	Encoding  string            `yaml:"encoding,omitempty" json:"encoding,omitempty" jsonschema:"enum=utf-8,enum=utf-16,enum=windows-1252,description=Character encoding of the file"`
 }
 
 // Survey is one file of field data.

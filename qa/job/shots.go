@@ -40,7 +40,7 @@ func (r Reading) Declared() unit.Unit {
 // Options are what a decoder is told of a file with that content.
 func (r Reading) Options(content formats.Content) formats.Options {
 	o := formats.Options{
-		Content: content, Sheet: r.Sheet, Columns: r.Columns, Encoding: r.Encoding,
+		Content: content, Sheet: r.Sheet, Columns: r.Columns, Encoding: r.Encoding, Accept: r.Accept,
 		Delimiter: delimiters[r.Delimiter], Decimal: decimals[r.Decimal],
 	}
 	if r.Unit != nil {
