@@ -49,6 +49,9 @@ func worthWords(j *job.Job) []fact {
 		}
 		s.WriteString("What two levels have in common, marks and set-ups, drops out of their difference: so for grades and backfall. ")
 		s.WriteString(markWords(j))
+		if j.Levelling.Network != nil {
+			s.WriteString(" A junction of the level network counts with the deviation that the network gives it, as if its runs had no part in that: u is then rather too large than too small.")
+		}
 		s.WriteString(" The design counts as exact. Figures from: " + w.Source + ".")
 		out = append(out, fact{"Uncertainty u", s.String()})
 	}
