@@ -103,6 +103,7 @@ func newRun(j *job.Job, files Files, version string, named []JobFile) (*Run, err
 		return nil, err
 	}
 	r.frame(docs)
+	r.earth()
 	r.build(docs)
 	if err := r.formers(); err != nil {
 		return nil, err
@@ -318,6 +319,23 @@ func (r *Run) frame(docs []*formats.Document) {
 			}
 		}
 	}
+}
+
+// earth looks up the grid of the job.
+func (r *Run) earth() {
+	j := r.Head.Job
+	e, err := convert.NewEarth(&r.Head.Frame, j.Shift)
+	if err != nil {
+		key := "grid"
+		if j.Shift != "" {
+			key = "shift"
+		}
+		r.problem(j.Where(key), key, "%v", err)
+		f := r.Head.Frame
+		f.EPSG = ""
+		e, _ = convert.NewEarth(&f, "")
+	}
+	r.Head.Earth = e
 }
 
 func linearUnit(d *formats.Document, declared unit.Unit) unit.Unit {

@@ -207,6 +207,8 @@ type Result struct {
 	Version  string // of the program
 	Job      *job.Job
 	Frame    convert.Frame
+	Earth    *convert.Earth // takes places to WGS 84
+	GridOnly bool           // GIS outputs are in the job's grid
 	Design   *convert.Design
 	Verdict  Verdict
 	Complete bool

@@ -17,10 +17,11 @@ import (
 )
 
 type checkCmd struct {
-	Job       string   `arg:"" name:"job.yaml" help:"The job file."`
-	Out       string   `short:"o" name:"out" placeholder:"FOLDER" required:"" help:"Folder for the reports; created when it is not there."`
-	Overwrite bool     `help:"Write into a folder that holds other files."`
-	Outputs   []string `placeholder:"LIST" help:"Which reports to write, with commas between: ${outputs}."`
+	Job         string   `arg:"" name:"job.yaml" help:"The job file."`
+	Out         string   `short:"o" name:"out" placeholder:"FOLDER" required:"" help:"Folder for the reports; created when it is not there."`
+	Overwrite   bool     `help:"Write into a folder that holds other files."`
+	Outputs     []string `placeholder:"LIST" help:"Which reports to write, with commas between: ${outputs}."`
+	Coordinates string   `enum:"wgs84,grid" default:"wgs84" help:"Coordinates of the GeoJSON: wgs84 (longitude and latitude) or grid (easting and northing of the job)."`
 }
 
 // jobBytes is the largest job file that is read.
@@ -59,6 +60,7 @@ func (k *checkCmd) run(c *console) int {
 		return c.fail(err)
 	}
 	r.Head.Inputs = slices.Insert(r.Head.Inputs, 0, in)
+	r.Head.GridOnly = k.Coordinates == "grid"
 	created, err := makeFolder(k.Out)
 	if err != nil {
 		return c.fail(err)
@@ -150,10 +152,15 @@ func start(kind *report.Kind, out *output, head *qa.Result) (report.Writer, erro
 
 // chosen are the reports that were asked for, in the order of the list.
 func chosen(names []string) ([]*report.Kind, error) {
-	if len(names) == 0 {
-		return report.Kinds, nil
-	}
 	var out []*report.Kind
+	if len(names) == 0 {
+		for _, k := range report.Kinds {
+			if !k.Asked {
+				out = append(out, k)
+			}
+		}
+		return out, nil
+	}
 	for _, k := range report.Kinds {
 		if slices.Contains(names, k.Name) {
 			out = append(out, k)

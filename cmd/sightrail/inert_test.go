@@ -88,18 +88,25 @@ func TestTextIsInertInEveryReport(t *testing.T) {
 	assert.True(t, json.Valid(sum))
 }
 
-// A property has one type in the whole file, whatever the rows hold.
+// A property has one type in the whole file, whatever the rows hold. RFC 7946 has
+// no crs member; coordinates of the grid need one.
 func TestGeoJSONPropertiesKeepTheirType(t *testing.T) {
-	out := filepath.Join(t.TempDir(), "out")
-	sightrail("check", "../../testdata/jobs/demo/job.yaml", "-o", out)
-	text, err := os.ReadFile(filepath.Join(out, "results.geojson"))
+	for _, coordinates := range []string{"wgs84", "grid"} {
+		out := filepath.Join(t.TempDir(), coordinates)
+		sightrail("check", "../../testdata/jobs/demo/job.yaml", "-o", out, "--coordinates", coordinates)
+		typesIn(t, filepath.Join(out, "results.geojson"), coordinates == "grid")
+	}
+}
+
+func typesIn(t *testing.T, name string, crs bool) {
+	text, err := os.ReadFile(name)
 	require.NoError(t, err)
 	var g struct {
 		CRS      map[string]any
 		Features []struct{ Properties map[string]any }
 	}
 	require.NoError(t, json.Unmarshal(text, &g))
-	require.NotEmpty(t, g.CRS)
+	require.Equal(t, crs, len(g.CRS) > 0)
 	kinds := map[string]string{}
 	for _, f := range g.Features {
 		for k, v := range f.Properties {

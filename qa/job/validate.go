@@ -43,6 +43,9 @@ func (j *Job) Validate() (f []Fault) {
 	if !slices.Contains(printUnits, j.Units.Unit) {
 		(*faults)(&f).add("units", "%q is too coarse or unusual to print levels in; use m, mm, ft or ftUS", j.Units.Name)
 	}
+	if j.Shift != "" && j.Grid.EPSG == "" {
+		(*faults)(&f).add("shift", "a local grid has no datum to shift; leave the key out, or name the grid by its EPSG code")
+	}
 	return f
 }
 

@@ -5,38 +5,44 @@ import (
 	"io"
 	"strconv"
 
+	"sightrail/convert"
 	"sightrail/formats/unit"
 	"sightrail/qa"
 	"sightrail/qa/limits"
 )
 
-// GeoJSON is results.geojson: a feature for every row, a line each. Numbers are
-// numbers, what is missing is null, and a property has one type in the whole
-// file. Coordinates are those of the job's grid, named by the crs member of the
-// 2008 GeoJSON; on a local grid the geometry is null and the place stands in
-// the properties.
+// GeoJSON is results.geojson: a feature for every row, a line each, by RFC 7946:
+// longitude and latitude of WGS 84 with nine decimals. A place that has none, on a
+// local grid or for want of a datum shift, is null, and the feature says why.
+// Easting and northing stand in the properties as they are. On request the
+// coordinates are those of the job's grid, named by the crs member of the 2008
+// GeoJSON. Numbers are numbers, what is missing is null, and a property has one
+// type in the whole file.
 var GeoJSON = &Kind{Name: "geojson", File: "results.geojson", Doc: "every row as a feature, for a GIS", Start: startGeoJSON}
+
+// GeoJSONLines is results.geojsonl: the same features, a line each and nothing
+// around them, for programs that read large results as they come.
+var GeoJSONLines = &Kind{Name: "geojsonl", File: "results.geojsonl", Doc: "the features of the GeoJSON by themselves, a line each, for large results", Start: startGeoJSONLines, Asked: true}
 
 type geoWriter struct {
 	w     io.Writer
 	res   *qa.Result
 	buf   []byte
 	first bool
+	lines bool   // nothing around the features
+	grid  bool   // coordinates of the job's grid
 	tail  []byte // properties that are the same in every feature
 }
 
-func startGeoJSON(w io.Writer, head *qa.Result) (Writer, error) {
-	g := &geoWriter{w: w, res: head, first: true}
+func startGeoJSONLines(w io.Writer, head *qa.Result) (Writer, error) {
+	g := newGeoWriter(w, head)
+	g.lines = true
+	return g, nil
+}
+
+func newGeoWriter(w io.Writer, head *qa.Result) *geoWriter {
+	g := &geoWriter{w: w, res: head, first: true, grid: head.GridOnly}
 	f := &head.Frame
-	g.buf = append(g.buf, `{"type":"FeatureCollection","name":"results",`...)
-	note := "Places are in the local grid " + head.Job.Grid.Name + " and stand in the properties; there is no geometry, because the grid has no code."
-	if f.EPSG != "" {
-		g.buf = append(append(append(g.buf, `"crs":{"type":"name","properties":{"name":"urn:ogc:def:crs:EPSG::`...), f.EPSG...), `"}},`...)
-		note = "Coordinates are easting, northing of EPSG:" + f.EPSG + ", named by the crs member of the 2008 GeoJSON; they are not longitude and latitude. Levels stand in the properties."
-	}
-	g.buf = append(g.buf, `"note":`...)
-	g.buf = quoteJSON(g.buf, note)
-	g.buf = append(g.buf, `,"features":[`...)
 	for _, x := range [][2]string{{"lot", head.Job.Lot}, {"h_crs", f.Grid}, {"v_datum", f.Datum}, {"unit", f.Unit.Name}, {"design_rev", head.Job.Revision}, {"report_no", head.Job.ReportNo},
 		{"hold_point", head.Job.HoldPoint}, {"observed_on", head.Job.SurveyDate}, {"observed_by", head.Job.People.Observer}, {"checked_by", head.Job.People.Checker}, {"tool_version", "sightrail " + head.Version}} {
 		g.tail = append(g.tail, ',')
@@ -44,14 +50,45 @@ func startGeoJSON(w io.Writer, head *qa.Result) (Writer, error) {
 		g.tail = append(g.tail, ':')
 		g.tail = textOrNull(g.tail, x[1])
 	}
+	g.tail = append(g.tail, `,"h_accuracy_m":`...)
+	if m := head.Earth.Metres(); m > 0 && !g.grid {
+		g.tail = strconv.AppendFloat(g.tail, m, 'f', -1, 64)
+	} else {
+		g.tail = append(g.tail, "null"...)
+	}
+	return g
+}
+
+func startGeoJSON(w io.Writer, head *qa.Result) (Writer, error) {
+	g := newGeoWriter(w, head)
+	f := &head.Frame
+	g.buf = append(g.buf, `{"type":"FeatureCollection","name":"results",`...)
+	note := "Longitude and latitude, " + head.Earth.Words() + ". Easting and northing in the grid of the job, and levels, stand in the properties."
+	switch {
+	case f.EPSG == "":
+		note = "Places are in the local grid " + head.Job.Grid.Name + " and stand in the properties; there is no geometry, because the grid has no code."
+	case g.grid:
+		g.buf = append(append(append(g.buf, `"crs":{"type":"name","properties":{"name":"urn:ogc:def:crs:EPSG::`...), f.EPSG...), `"}},`...)
+		note = "Coordinates are easting, northing of EPSG:" + f.EPSG + ", named by the crs member of the 2008 GeoJSON; they are not longitude and latitude. Levels stand in the properties."
+	case head.Earth.Why() != "":
+		note = "There is no geometry: " + head.Earth.Why() + ". Easting and northing stand in the properties."
+	}
+	g.buf = append(g.buf, `"note":`...)
+	g.buf = quoteJSON(g.buf, note)
+	g.buf = append(g.buf, `,"features":[`...)
 	return g, nil
 }
 
 func (g *geoWriter) Rows(rows []qa.Row) error {
 	for i := range rows {
-		if g.first {
+		switch {
+		case g.lines && !g.first:
+			g.buf = append(g.buf, '\n')
+		case g.lines:
+			g.first = false
+		case g.first:
 			g.buf, g.first = append(g.buf, '\n'), false
-		} else {
+		default:
 			g.buf = append(g.buf, ",\n"...)
 		}
 		g.feature(&rows[i])
@@ -71,6 +108,12 @@ func (g *geoWriter) flush() error {
 }
 
 func (g *geoWriter) Close(*qa.Result) error {
+	if g.lines {
+		if !g.first {
+			g.buf = append(g.buf, '\n')
+		}
+		return g.flush()
+	}
 	g.buf = append(g.buf, "\n]}\n"...)
 	return g.flush()
 }
@@ -97,10 +140,14 @@ func (g *geoWriter) feature(r *qa.Row) {
 		e, n = f.Easting(s.Place, 3), f.Northing(s.Place, 3)
 	}
 	g.buf = append(g.buf, `{"type":"Feature","geometry":`...)
-	if s.Placed && f.EPSG != "" {
-		g.buf = append(append(append(append(append(g.buf, `{"type":"Point","coordinates":[`...), e...), ','), n...), "]}"...)
-	} else {
+	odd := ""
+	switch {
+	case !s.Placed || g.grid && f.EPSG == "":
 		g.buf = append(g.buf, "null"...)
+	case g.grid:
+		g.buf = append(append(append(append(append(g.buf, `{"type":"Point","coordinates":[`...), e...), ','), n...), "]}"...)
+	default:
+		odd = g.point(s.Place)
 	}
 	g.buf = append(g.buf, `,"properties":{"point_id":`...)
 	g.buf = textOrNull(g.buf, s.ID)
@@ -147,7 +194,26 @@ func (g *geoWriter) feature(r *qa.Row) {
 		g.buf = append(g.buf, "null"...)
 	}
 	g.text("source_cell", s.Pos.Cell())
+	g.text("place_note", odd)
 	g.buf = append(append(g.buf, g.tail...), "}}"...)
+}
+
+// decimalsOfDegree print a tenth of a millimetre of latitude.
+const decimalsOfDegree = 9
+
+// point writes longitude and latitude, or null, and returns what is odd about them.
+func (g *geoWriter) point(p convert.Place) string {
+	lon, lat, ok, odd := g.res.Earth.Place(&g.res.Frame, p)
+	if !ok {
+		g.buf = append(g.buf, "null"...)
+		return odd
+	}
+	g.buf = append(g.buf, `{"type":"Point","coordinates":[`...)
+	g.buf = strconv.AppendFloat(g.buf, lon, 'f', decimalsOfDegree, 64)
+	g.buf = append(g.buf, ',')
+	g.buf = strconv.AppendFloat(g.buf, lat, 'f', decimalsOfDegree, 64)
+	g.buf = append(g.buf, "]}"...)
+	return odd
 }
 
 func measured(r *qa.Row) unit.Length {

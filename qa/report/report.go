@@ -20,6 +20,7 @@ type Kind struct {
 	// StartFile, where it is set, takes the place of Start: the report is written
 	// to a file by its name, which is there and empty.
 	StartFile func(path string, head *qa.Result) (Writer, error)
+	Asked     bool // written only when it is asked for by name
 }
 
 // Writer writes one report.
@@ -31,4 +32,4 @@ type Writer interface {
 }
 
 // Kinds lists the reports in the order they are named in.
-var Kinds = []*Kind{HTML, Workbook, CSV, GeoJSON, GeoPackage, Summary}
+var Kinds = []*Kind{HTML, Workbook, CSV, GeoJSON, GeoJSONLines, GeoPackage, Summary}

@@ -1,0 +1,76 @@
+package convert
+
+import (
+	"errors"
+	"fmt"
+
+	"sightrail/convert/crs"
+)
+
+// Earth takes places of the job's frame to longitude and latitude of WGS 84.
+type Earth struct {
+	system *crs.System
+	scale  float64 // frame metres to units of the system
+	why    string  // no place has a longitude and latitude
+}
+
+// NewEarth is the Earth of a frame. shift names the EPSG operation to WGS 84, where
+// the job chooses one; "" takes the null shift that the EPSG dataset declares, or
+// none at all. The error is a code or a shift that there is not.
+func NewEarth(f *Frame, shift string) (*Earth, error) {
+	if f.EPSG == "" {
+		return &Earth{why: "the grid is a local one, without a place on the Earth"}, nil
+	}
+	s, err := crs.Lookup(f.EPSG)
+	if errors.Is(err, crs.ErrUnsupported) {
+		return &Earth{why: err.Error()}, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	if shift != "" {
+		if s, err = s.With(shift); err != nil {
+			return nil, err
+		}
+	}
+	return &Earth{system: s, scale: 1 / s.Unit.Metres, why: s.Reason()}, nil
+}
+
+// Why says why no place can be had; "" where places can.
+func (e *Earth) Why() string { return e.why }
+
+// Words says how places come to WGS 84, and how well.
+func (e *Earth) Words() string {
+	if e.why != "" {
+		return e.why
+	}
+	return fmt.Sprintf("from EPSG:%s (%s) to WGS 84: %s", e.system.Code, e.system.Name, e.system.Shift())
+}
+
+// Metres is how well the datum shift is known; 0 where it is not stated, or there
+// is none.
+func (e *Earth) Metres() float64 {
+	if e.system == nil || e.why != "" {
+		return 0
+	}
+	return e.system.Shift().Metres
+}
+
+// Place is the longitude and latitude of a place in degrees. note says what is odd
+// about it, or why it has none.
+func (e *Earth) Place(f *Frame, p Place) (lon, lat float64, ok bool, note string) {
+	if e.why != "" {
+		return 0, 0, false, e.why
+	}
+	size := f.Unit.Size.Metres()
+	east, north := (float64(f.E0)*size+p.E.Metres())*e.scale, (float64(f.N0)*size+p.N.Metres())*e.scale
+	lon, lat, err := e.system.ToWGS84(east, north)
+	var bad *crs.PlaceError
+	switch {
+	case err == nil:
+		return lon, lat, true, ""
+	case errors.As(err, &bad) && bad.Outcome.HasPlace():
+		return lon, lat, true, "outside the area in which the grid is used"
+	}
+	return 0, 0, false, err.Error()
+}
