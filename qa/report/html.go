@@ -56,6 +56,7 @@ type page struct {
 	Open        notJudged
 	Ledger      []term
 	Balance     string
+	Closing     closingPart
 	Books       []bookPart
 	Marks       []markLine
 	Lasers      []laserPart
@@ -105,6 +106,7 @@ func newPage(res *qa.Result) *page {
 	p.Open = p.notJudged()
 	p.Ledger, p.Balance = ledger(res.Account)
 	p.Checks = p.checkParts()
+	p.Closing = p.closing()
 	p.Books = p.bookParts()
 	p.Marks = p.markLines()
 	p.Lasers = p.laserParts()

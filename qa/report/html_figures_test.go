@@ -38,12 +38,12 @@ func TestRunFigures(t *testing.T) {
 		{11_381 * um, 11_380 * um, levels.OutOfLimit, "+11.381", "11.380"},
 		{0, 11_380 * um, levels.Closed, "0.0", "11.4"},
 	} {
-		m, a := runFigures(&levels.Run{Misclosure: levels.Of(x.misclosure), Allowed: levels.Of(x.allowed), State: x.state})
+		m, a := runFigures(levels.Rule{Coef: x.allowed, Text: "a fixed limit"}, &levels.Run{Misclosure: levels.Of(x.misclosure), Allowed: levels.Of(x.allowed), State: x.state})
 		assert.Equal(t, []string{x.m, x.a}, []string{m, a})
 	}
-	m, a := runFigures(&levels.Run{Misclosure: levels.Of(um)})
+	m, a := runFigures(levels.Rule{}, &levels.Run{Misclosure: levels.Of(um)})
 	assert.Equal(t, []string{"0.0", ""}, []string{m, a})
-	m, a = runFigures(&levels.Run{})
+	m, a = runFigures(levels.Rule{}, &levels.Run{})
 	assert.Equal(t, []string{"", ""}, []string{m, a})
 }
 

@@ -26,7 +26,7 @@ var hostile = []string{
 func dress(res *qa.Result, f func() string) {
 	j := res.Job
 	for _, p := range []*string{&j.Project, &j.Contract, &j.Client, &j.Company, &j.Lot, &j.Element, &j.Clause, &j.Revision, &j.HoldPoint, &j.ReportNo, &j.SurveyDate, &j.Weather,
-		&j.Levelling.Source, &j.Levelling.Closing.Text, &j.CheckShots.Source, &j.People.Observer, &j.People.Booker, &j.People.Checker, &j.People.Approver,
+		&j.Levelling.Source, &j.Levelling.Outside, &j.Levelling.Closing.Text, &j.CheckShots.Source, &j.People.Observer, &j.People.Booker, &j.People.Checker, &j.People.Approver,
 		&res.Frame.Grid, &res.Frame.Datum, &res.Version} {
 		*p = f()
 	}
@@ -76,7 +76,8 @@ func dress(res *qa.Result, f func() string) {
 			b.Input[k].Name, b.Input[k].KnownFrom = f(), f()
 		}
 		for k := range b.Result.Runs {
-			b.Result.Runs[k].From, b.Result.Runs[k].Why = f(), f()
+			b.Result.Runs[k].From, b.Result.Runs[k].To, b.Result.Runs[k].Why, b.Result.Runs[k].Forced = f(), f(), f(), true
+			b.Mistaken = append(b.Mistaken, f())
 		}
 	}
 	for i := range res.Notes {
@@ -102,7 +103,7 @@ func shape(doc *html.Node) map[string]int {
 		}
 	})
 	// how labels find room depends on their length, and so do these
-	for _, k := range []string{"text", "text class", "text x", "text y", "line", "line class", "line x1", "line x2", "line y1", "line y2"} {
+	for _, k := range []string{"text", "text class", "text x", "text y", "line", "line class", "line x1", "line x2", "line y1", "line y2", "text transform"} {
 		delete(out, k)
 	}
 	return out

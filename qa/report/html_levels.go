@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"html/template"
 	"strconv"
 	"strings"
@@ -13,52 +12,62 @@ import (
 
 // bookPart is what the page says of one level book.
 type bookPart struct {
-	Name, Unit string
-	Failed     string // why there is no reduction; "" when there is one
-	Runs       []runLine
-	Sums       []sumLine
-	Agrees     bool
-	Booked     string
-	Mistakes   []string
-	Differs    []string
-	Adjusted   bool
-	Rows       template.HTML
-	RowCount   int
-	RowsOpen   bool
+	ID, Name, Unit string
+	Failed         string // why there is no reduction; "" when there is one
+	Runs           []runLine
+	Diagrams       []drawing
+	NoDiagram      []string // why a run has none
+	MoreDiagrams   int
+	Sums           []sumLine
+	Agrees         bool
+	Booked         string
+	Mistakes       []string
+	Differs        []string
+	Adjusted       bool
+	HasU           bool
+	Rows           template.HTML
+	RowCount       int
+	RowsOpen       bool
 }
 
 // sumLine is one of the differences of the page check, which must be equal.
 type sumLine struct{ Name, Of, Is string }
 
-// runLine is one run of a book.
-type runLine struct {
-	From, To, Setups, Distance, Misclosure, Allowed, Rule string
-	State, Why, Judged                                    string
-	Proved                                                bool
-	Class                                                 string
-	Marks                                                 []string
+func bookID(i int) string { return "book-" + strconv.Itoa(i+1) }
+
+// bookName is the file of a book, and its sheet.
+func bookName(b *qa.BookResult) string {
+	name := b.Book.Pos.File
+	if b.Book.Pos.Part != "" {
+		name += ", sheet " + b.Book.Pos.Part
+	}
+	return name
 }
 
 func (p *page) bookParts() []bookPart {
 	var parts []bookPart
+	accused, left := accusedRuns(p.Res.Network), diagramsOnPage
 	for i := range p.Res.Books {
-		parts = append(parts, p.bookPart(&p.Res.Books[i]))
+		b := &p.Res.Books[i]
+		part := bookPart{ID: bookID(i), Name: bookName(b), Unit: b.Unit.Name}
+		if b.Result == nil {
+			part.Failed = "This book could not be reduced; section 2 says why. None of its levels is used."
+			parts = append(parts, part)
+			continue
+		}
+		for k := range b.Result.Runs {
+			part.Runs = append(part.Runs, p.runLine(b, k, accused))
+		}
+		part.Diagrams, part.NoDiagram, part.MoreDiagrams = runDiagrams(p.Res, i, part.Runs, min(left, diagramsOfBook))
+		left -= len(part.Diagrams)
+		part.fill(b)
+		parts = append(parts, part)
 	}
 	return parts
 }
 
-func (p *page) bookPart(b *qa.BookResult) bookPart {
-	part := bookPart{Name: b.Book.Pos.File, Unit: b.Unit.Name}
-	if b.Book.Pos.Part != "" {
-		part.Name += ", sheet " + b.Book.Pos.Part
-	}
-	if b.Result == nil {
-		part.Failed = "This book could not be reduced; section 2 says why. None of its levels is used."
-		return part
-	}
-	for i := range b.Result.Runs {
-		part.Runs = append(part.Runs, p.runLine(b, &b.Result.Runs[i]))
-	}
+// fill takes over sums, what was booked, and the reduced table.
+func (part *bookPart) fill(b *qa.BookResult) {
 	part.sums(b)
 	for _, m := range b.Result.Mistakes {
 		part.Mistakes = append(part.Mistakes, bookAt(b, m))
@@ -68,20 +77,54 @@ func (p *page) bookPart(b *qa.BookResult) bookPart {
 	}
 	switch {
 	case len(part.Differs) > 0:
-		part.Booked = fmt.Sprintf("%s in the book differ from the reduction; the reduction is used:", Count(len(part.Differs), "figure", "figures"))
+		part.Booked = "what is booked differs from the reduction, which is used. The first row of every column that differs:"
 	case b.Result.BookedAny:
-		part.Booked = "Rises, falls, collimations and levels that the book gives agree with the reduction."
+		part.Booked = "what the book works out agrees with the reduction."
+	default:
+		part.Booked = nothingBooked + "."
 	}
 	for i := range b.Result.Rows {
 		part.Adjusted = part.Adjusted || b.Result.Rows[i].Adjusted.Set
+		if _, ok := uncertaintyOf(b, i); ok {
+			part.HasU = true
+		}
 	}
 	var m markup
+	givers := knownGivers(b)
 	for i := range b.Result.Rows {
-		bookRow(&m, b, i, part.Adjusted)
+		bookRow(&m, b, i, part, givers)
 	}
 	part.Rows, part.RowCount = m.html(), len(b.Result.Rows)
 	part.RowsOpen = part.RowCount <= openRows
-	return part
+}
+
+// nothingBooked is said of a book without worked-out columns.
+const nothingBooked = "arithmetic recomputed, nothing booked to compare"
+
+// knownGivers says of every mark who gave its level: another row of the name may
+// have it.
+func knownGivers(b *qa.BookResult) map[string]string {
+	out := map[string]string{}
+	for i := range b.Input {
+		if in := &b.Input[i]; in.Known.Set && in.Name != "" && out[in.Name] == "" {
+			out[in.Name] = in.KnownFrom
+		}
+	}
+	return out
+}
+
+// levelText prints a level or a reading of a book: as it is, and to a hundredth
+// of a millimetre where a correction or another unit leaves no end of decimals.
+func levelText(l unit.Length, u unit.Unit) string {
+	least, most := levelPlaces, levelPlaces+2
+	if u == unit.MM {
+		least, most = 0, 2
+	}
+	s := l.Exact(u, least)
+	if _, decimals, _ := strings.Cut(s, "."); len(decimals) > most {
+		return l.Fixed(u, most)
+	}
+	return s
 }
 
 // bookAt puts the row before what is wrong with it.
@@ -102,7 +145,7 @@ func bookAt(b *qa.BookResult, m levels.Mistake) string {
 
 // sums lays out the check of a page.
 func (part *bookPart) sums(b *qa.BookResult) {
-	s, l := b.Result.Sums, func(x unit.Length) string { return x.Exact(b.Unit, 3) }
+	s, l := b.Result.Sums, func(x unit.Length) string { return levelText(x, b.Unit) }
 	part.Sums = []sumLine{
 		{"Sum of BS − sum of FS", l(s.BS) + " − " + l(s.FS), l(s.BS - s.FS)},
 		{"Sum of rises − sum of falls", l(s.Rise) + " − " + l(s.Fall), l(s.Rise - s.Fall)}}
@@ -112,68 +155,14 @@ func (part *bookPart) sums(b *qa.BookResult) {
 	part.Agrees = b.Result.ArithmeticOK
 }
 
-func (p *page) runLine(b *qa.BookResult, r *levels.Run) runLine {
-	line := runLine{From: r.From, To: r.To, Setups: strconv.Itoa(r.Setups), Rule: b.Rule.Text, State: r.State.String(), Why: r.Why, Proved: r.State.Proved(),
-		Judged: "raw", Class: "v o"}
-	if line.From == "" {
-		line.From = "no mark"
-	}
-	if line.To == "" {
-		line.To = "open"
-	}
-	switch {
-	case r.State.Proved():
-		line.Class = "v p"
-	case r.State == levels.OutOfLimit:
-		line.Class = "v f"
-	}
-	if !line.Proved {
-		line.Judged = "none: not assessed"
-	} else if p.Res.Job.Levelling.Judge == "adjusted" && r.Distributed != "" {
-		line.Judged = "adjusted by " + string(r.Distributed)
-	}
-	if r.Distance.Set {
-		line.Distance = r.Distance.L.Fixed(p.Res.Frame.Unit, 1) + " " + p.Res.Frame.Unit.Name
-	}
-	line.Misclosure, line.Allowed = runFigures(r)
-	for _, m := range r.Marks {
-		line.Marks = append(line.Marks, fmt.Sprintf("On %s between the ends: %s mm (computed minus known).", m.Name, plusSign(m.Difference.Fixed(unit.MM, 1))))
-	}
-	return line
-}
-
-// runFigures prints misclosure and limit in millimetres, with a tenth or with as
-// many decimals as it takes that the two do not contradict the state.
-func runFigures(r *levels.Run) (misclosure, allowed string) {
-	if r.Allowed.Set {
-		allowed = r.Allowed.L.Fixed(unit.MM, 1)
-	}
-	if !r.Misclosure.Set {
-		return "", allowed
-	}
-	places := 1
-	for r.Allowed.Set && places < unit.MaxPlaces {
-		l, _, err := unit.Parse(r.Misclosure.L.Abs().Fixed(unit.MM, places), unit.MM)
-		limit, _, err2 := unit.Parse(r.Allowed.L.Fixed(unit.MM, places), unit.MM)
-		if err != nil || err2 != nil || (l > limit) == (r.State == levels.OutOfLimit) {
-			break
-		}
-		places++
-	}
-	if r.Allowed.Set {
-		allowed = r.Allowed.L.Fixed(unit.MM, places)
-	}
-	return plusSign(r.Misclosure.L.Fixed(unit.MM, places)), allowed
-}
-
 // bookRow is a row of the reduced table.
-func bookRow(m *markup, b *qa.BookResult, i int, adjusted bool) {
+func bookRow(m *markup, b *qa.BookResult, i int, part *bookPart, givers map[string]string) {
 	in, out := &b.Input[i], &b.Result.Rows[i]
 	value := func(v levels.Value) string {
 		if !v.Set {
 			return ""
 		}
-		return v.L.Exact(b.Unit, 3)
+		return levelText(v.L, b.Unit)
 	}
 	if out.Role == levels.Mark {
 		m.raw(`<tr class="k">`)
@@ -191,16 +180,23 @@ func bookRow(m *markup, b *qa.BookResult, i int, adjusted bool) {
 		m.cell("n", value(v))
 	}
 	m.cell("n d", value(out.Level))
-	if adjusted {
+	if part.Adjusted {
 		s := ""
 		if out.Adjusted.Set {
 			s = out.Adjusted.L.Fixed(b.Unit, levelPlaces+1)
 		}
 		m.cell("n", s)
 	}
+	if part.HasU {
+		m.cell("n", levelUncertainty(b, i))
+	}
 	var notes []string
-	if in.Known.Set {
-		notes = append(notes, "known "+in.Known.L.Exact(b.Unit, 3)+" ("+in.KnownFrom+")")
+	if out.Known.Set {
+		from := in.KnownFrom
+		if from == "" {
+			from = givers[in.Name]
+		}
+		notes = append(notes, "known "+levelText(out.Known.L, b.Unit)+" ("+from+")")
 	}
 	switch {
 	case in.BS.Set && in.BS.L < 0, in.IS.Set && in.IS.L < 0, in.FS.Set && in.FS.L < 0:

@@ -247,7 +247,7 @@ func TestBand(t *testing.T) {
 func TestBooksMarksAndBasisAreShown(t *testing.T) {
 	doc := pageOf(t, sampleResult(t))
 	levels := byID(t, doc, "levels")
-	assert.Contains(t, table(levels), []string{"BM1", "BM2", "3", "124.5 m", "-1.0", "4.2", "12 mm sqrt(K)", "closed", "raw"})
+	assert.Contains(t, table(levels), []string{"levels.xlsx, sheet Day 1", "BM1", "BM2", "closed", "-1.0", "4.2", "24", "3", "124.5 m", "12 mm sqrt(K)", "raw"})
 	assert.Contains(t, table(levels), []string{"Sum of BS − sum of FS", "4.106 − 4.632", "-0.526"})
 	assert.Contains(t, table(levels), []string{"7", "CP1", "1.210", "", "1.655", "27.297", "", "0.785", "26.087", "change point"})
 	assert.Contains(t, table(levels), []string{"8", "lintel", "", "-2.315", "", "", "3.525", "", "29.612", "inverted staff"})

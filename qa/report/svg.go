@@ -126,6 +126,12 @@ const (
 	markOther = "other" // a hollow diamond: grade or backfall
 	markOpen  = "open"  // a hollow square: not assessed
 	markShare = "share" // a hollow dot: judged on another pipe
+
+	markStation    = "station"    // a dot: a place of the staff
+	markKnown      = "known"      // a ringed dot: a known mark
+	markInstrument = "instrument" // a tripod under the line
+	markStaff      = "staff"      // an upright stroke
+	markHang       = "hang"       // a stroke up to a tick: an inverted staff
 )
 
 func (c *canvas) mark(kind string, x, y float64) {
@@ -147,6 +153,19 @@ func (c *canvas) mark(kind string, x, y float64) {
 		c.path("other", true, x, y-s-3, x+s+3, y, x, y+s+3, x-s-3, y)
 	case markOpen:
 		c.rect("open", box{x - 3, y - 3, x + 3, y + 3})
+	case markStation:
+		c.dot("station", x, y, dotRadius)
+	case markKnown:
+		c.dot("known", x, y, markSize)
+		c.dot("station", x, y, 1.8)
+	case markInstrument:
+		c.rect("bar", box{x - 3, y - 2, x + 3, y + 1})
+		c.path("tripod", false, x-4, y+9, x, y, x+4, y+9)
+	case markStaff:
+		c.line("staff", x, y-6, x, y+5)
+	case markHang:
+		c.line("hang", x, y-5, x, y+5)
+		c.line("shot", x-3.5, y-5, x+3.5, y-5)
 	}
 }
 

@@ -56,6 +56,7 @@ func (b *book) styles() error {
 	line := []excelize.Border{{Type: "bottom", Color: "B8C0C8", Style: 1}}
 	decimals := "0.000"
 	millimetres := `+0.0;-0.0;0.0`
+	tenth := "0.0"
 	styles := map[string]*excelize.Style{
 		"title": {Font: &excelize.Font{Family: "Calibri", Bold: true, Size: 16, Color: "1D2B36"}},
 		"head":  {Font: &excelize.Font{Family: "Calibri", Bold: true, Color: "FFFFFF"}, Fill: excelize.Fill{Type: "pattern", Pattern: 1, Color: []string{"2F4858"}}, Alignment: &excelize.Alignment{WrapText: true, Vertical: "center"}},
@@ -63,6 +64,7 @@ func (b *book) styles() error {
 		"text":  {Alignment: &excelize.Alignment{WrapText: true, Vertical: "top"}},
 		"level": {CustomNumFmt: &decimals, Border: line},
 		"mm":    {CustomNumFmt: &millimetres, Border: line},
+		"tenth": {CustomNumFmt: &tenth, Border: line},
 		"cell":  {Border: line, Alignment: &excelize.Alignment{Vertical: "top"}},
 		"fail":  {Font: &excelize.Font{Family: "Calibri", Bold: true, Color: "8A3B12"}, Border: line},
 		"open":  {Font: &excelize.Font{Family: "Calibri", Italic: true, Color: "5B5F63"}, Border: line},
@@ -289,121 +291,6 @@ func partOf(p formats.Pos) string {
 		return ""
 	}
 	return " [" + p.Part + "]"
-}
-
-// levels writes every book as reduced. The sums are formulas over the columns,
-// with their values beside them, so that the arithmetic can be followed.
-func (b *book) levels() error {
-	if len(b.res.Books) == 0 {
-		return nil
-	}
-	s, err := b.sheet("Levels", []float64{24, 10, 10, 10, 10, 10, 13, 11, 11, 40}, 0)
-	if err != nil {
-		return err
-	}
-	n := 0
-	for i := range b.res.Books {
-		if i > 0 {
-			n++
-		}
-		if err := b.levelBook(s, &n, &b.res.Books[i]); err != nil {
-			return err
-		}
-	}
-	return s.Flush()
-}
-
-func (b *book) levelBook(s *excelize.StreamWriter, n *int, k *qa.BookResult) error {
-	if err := row(s, n, b.text("title", k.Book.Pos.File+partOf(k.Book.Pos)+", "+k.Unit.Word)); err != nil {
-		return err
-	}
-	if k.Result == nil {
-		return row(s, n, b.cell("open", "the book could not be reduced"))
-	}
-	var heads []any
-	for _, h := range []string{"Point", "BS", "IS", "FS", "Rise", "Fall", "Collimation", "Level", "Adjusted", "Remark"} {
-		heads = append(heads, b.cell("head", h))
-	}
-	if err := row(s, n, heads...); err != nil {
-		return err
-	}
-	first := *n + 1
-	for i := range k.Result.Rows {
-		in, r, w := &k.Input[i], &k.Result.Rows[i], &k.Book.Rows[i]
-		remark := w.Remark
-		if in.Known.Set {
-			remark = strings.TrimSpace(remark + " known " + in.Known.L.Exact(k.Unit, 3) + " (" + in.KnownFrom + ")")
-		}
-		if err := row(s, n, b.text("cell", w.Point), b.length("level", in.BS.Set, in.BS.L, k.Unit), b.length("level", in.IS.Set, in.IS.L, k.Unit), b.length("level", in.FS.Set, in.FS.L, k.Unit),
-			b.length("level", r.Rise.Set, r.Rise.L, k.Unit), b.length("level", r.Fall.Set, r.Fall.L, k.Unit), b.length("level", r.Collimation.Set, r.Collimation.L, k.Unit),
-			b.length("level", r.Level.Set, r.Level.L, k.Unit), b.length("level", r.Adjusted.Set, r.Adjusted.L, k.Unit), b.text("cell", remark)); err != nil {
-			return err
-		}
-	}
-	last := *n
-	sum := func(col string, l unit.Length) excelize.Cell {
-		return excelize.Cell{StyleID: b.style["sum"], Formula: fmt.Sprintf("SUM(%s%d:%s%d)", col, first, col, last), Value: float64(l) / float64(k.Unit.Size)}
-	}
-	blank := b.cell("sum", nil)
-	if last >= first {
-		fs := sum("D", k.Result.Sums.FS)
-		if sideShots(k) {
-			// side shots stand in the FS column and are no part of the chain: a sum of
-			// the column would be another figure
-			fs.Formula = ""
-		}
-		if err := row(s, n, b.cell("sum", "Sums"), sum("B", k.Result.Sums.BS), blank, fs, sum("E", k.Result.Sums.Rise), sum("F", k.Result.Sums.Fall), blank, blank, blank, b.cell("sum", pageCheck(k))); err != nil {
-			return err
-		}
-	}
-	for i := range k.Result.Runs {
-		if err := row(s, n, b.text("cell", bookRunLine(k, i))); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// sideShots reports whether the FS column holds more than the chain.
-func sideShots(k *qa.BookResult) bool {
-	var all unit.Length
-	for i := range k.Input {
-		all += k.Input[i].FS.L
-	}
-	return all != k.Result.Sums.FS
-}
-
-// pageCheck says whether the sums agree. A column sum of FS with side shots in
-// it is not that of the chain.
-func pageCheck(k *qa.BookResult) string {
-	if !k.Result.ArithmeticOK {
-		return "page check not possible: the book has a gap"
-	}
-	return "sum BS − sum FS = sum rise − sum fall = last − first: agrees"
-}
-
-// bookRunLine says in one line how a run closed.
-func bookRunLine(k *qa.BookResult, i int) string {
-	x := &k.Result.Runs[i]
-	s := "Run from " + x.From
-	if x.To != "" {
-		s += " to " + x.To
-	}
-	s += ", " + Count(x.Setups, "set-up", "set-ups")
-	if x.Distance.Set {
-		s += ", " + x.Distance.L.Fixed(unit.KM, 3) + " km"
-	}
-	if x.Misclosure.Set {
-		s += ": misclosure (computed − known) " + x.Misclosure.L.Fixed(unit.MM, 1) + " mm"
-		if x.Allowed.Set {
-			s += ", allowed " + x.Allowed.L.Fixed(unit.MM, 1) + " mm by " + k.Rule.Text
-		}
-	}
-	s += ": " + x.State.String()
-	if x.Why != "" {
-		s += " (" + x.Why + ")"
-	}
-	return s
 }
 
 func (b *book) inputs() error {
