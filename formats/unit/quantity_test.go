@@ -1,6 +1,7 @@
 package unit_test
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -110,4 +111,23 @@ func TestGradeOnItsLimit(t *testing.T) {
 		require.Equal(t, -1, built.Compare(asked))
 		require.Equal(t, fall, asked.Over(fall*unit.Length(n)))
 	})
+}
+
+// 1 in 100, 1 % and 10 mm/m are one grade, and 0.57294 degrees (common practice;
+// the angle is rounded).
+func TestOneGradeInManyWords(t *testing.T) {
+	for _, text := range []string{"1 in 100", "1 %", "10 mm/m"} {
+		g, err := unit.ParseGrade(text)
+		require.NoError(t, err)
+		assert.Equal(t, unit.Metre, g.Over(100*unit.Metre), text)
+		assert.InDelta(t, 0.57294, math.Atan(g.Ratio())*180/math.Pi, 0.000005, text)
+	}
+}
+
+// The count of the length unit, by hand: 4.567 × 1,199,997,600,000.
+func TestCountOfAReading(t *testing.T) {
+	l, err := unit.ParseQuantity("4.567 ft")
+	require.NoError(t, err)
+	assert.Equal(t, unit.Length(5_480_389_039_200), l)
+	assert.Equal(t, unit.Length(1_562_496_875), unit.Inch/64)
 }
