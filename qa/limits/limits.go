@@ -5,6 +5,11 @@
 // It also prints what it judged. Print is in millimetres, and a printed value
 // never contradicts the verdict beside it: where rounding would carry it across
 // the limit, it gets more decimals.
+//
+// A Rule brings in the uncertainty of the value. A Lot adds judged values up,
+// and a Plan accepts or rejects it. Verdicts by count, and by mean ± k s, are
+// exact; factors, probabilities and estimated percentages are float64, good to
+// 1e-8 relative or better in the range of their tests.
 package limits
 
 import (

@@ -10,6 +10,9 @@ import (
 // most. It only cuts limits set in feet, such as 0.05 ftUS, 15.24003 mm.
 const limitPlaces = 3
 
+// lastDecimal is a billionth of a millimetre in counts of Length, rounded up.
+const lastDecimal = 4
+
 // String writes the limits in millimetres: "-30 / +10 mm", "not above +10 mm",
 // "not below -30 mm", "no limit". It is plain ASCII, for cells and terminals.
 func (t Tolerance) String() string {
@@ -101,7 +104,6 @@ func (t Tolerance) digits(deviation unit.Length) string {
 	}
 	// One count of Length can be finer than the last decimal. Rounding the
 	// last decimal the other way puts the value on its side.
-	const lastDecimal = 4 // counts, rounded up, in a billionth of a millimetre
 	for _, step := range []unit.Length{lastDecimal, -lastDecimal} {
 		if s := (deviation + step).Fixed(unit.MM, unit.MaxPlaces); t.agrees(s, deviation) {
 			return s
