@@ -10,8 +10,9 @@ import (
 // Earth takes places of the job's frame to longitude and latitude of WGS 84.
 type Earth struct {
 	system *crs.System
-	scale  float64 // frame metres to units of the system
-	why    string  // no place has a longitude and latitude
+	scale  float64       // frame metres to units of the system
+	site   *crs.SiteGrid // of a local grid that is fitted to control
+	why    string        // no place has a longitude and latitude
 }
 
 // NewEarth is the Earth of a frame. shift names the EPSG operation to WGS 84, where
@@ -36,6 +37,17 @@ func NewEarth(f *Frame, shift string) (*Earth, error) {
 	return &Earth{system: s, scale: 1 / s.Unit.Metres, why: s.Reason()}, nil
 }
 
+// NewSiteEarth is the Earth of a local grid that is fitted to control in a system.
+func NewSiteEarth(fit *crs.SiteGrid, s *crs.System, shift string) (*Earth, error) {
+	if shift != "" {
+		var err error
+		if s, err = s.With(shift); err != nil {
+			return nil, err
+		}
+	}
+	return &Earth{system: s, scale: 1 / s.Unit.Metres, site: fit, why: s.Reason()}, nil
+}
+
 // Why says why no place can be had; "" where places can.
 func (e *Earth) Why() string { return e.why }
 
@@ -43,6 +55,9 @@ func (e *Earth) Why() string { return e.why }
 func (e *Earth) Words() string {
 	if e.why != "" {
 		return e.why
+	}
+	if e.site != nil {
+		return fmt.Sprintf("from the local grid by its control in EPSG:%s (%s) to WGS 84: %s", e.system.Code, e.system.Name, e.system.Shift())
 	}
 	return fmt.Sprintf("from EPSG:%s (%s) to WGS 84: %s", e.system.Code, e.system.Name, e.system.Shift())
 }
@@ -63,8 +78,11 @@ func (e *Earth) Place(f *Frame, p Place) (lon, lat float64, ok bool, note string
 		return 0, 0, false, e.why
 	}
 	size := f.Unit.Size.Metres()
-	east, north := (float64(f.E0)*size+p.E.Metres())*e.scale, (float64(f.N0)*size+p.N.Metres())*e.scale
-	lon, lat, err := e.system.ToWGS84(east, north)
+	east, north := float64(f.E0)*size+p.E.Metres(), float64(f.N0)*size+p.N.Metres()
+	if e.site != nil {
+		east, north = e.site.ToGrid(east, north)
+	}
+	lon, lat, err := e.system.ToWGS84(east*e.scale, north*e.scale)
 	var bad *crs.PlaceError
 	switch {
 	case err == nil:

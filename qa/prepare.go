@@ -325,6 +325,9 @@ func (r *Run) frame(docs []*formats.Document) {
 func (r *Run) earth() {
 	j := r.Head.Job
 	e, err := convert.NewEarth(&r.Head.Frame, j.Shift)
+	if j.SiteGrid != nil {
+		e, err = r.siteGrid()
+	}
 	if err != nil {
 		key := "grid"
 		if j.Shift != "" {

@@ -207,6 +207,7 @@ type Result struct {
 	Version  string // of the program
 	Job      *job.Job
 	Frame    convert.Frame
+	Site     *SiteResult    // nil when the job has no site grid
 	Earth    *convert.Earth // takes places to WGS 84
 	GridOnly bool           // GIS outputs are in the job's grid
 	Design   *convert.Design

@@ -231,7 +231,7 @@ def stated(accuracy):
 
 H = ("SELECT code, name, accuracy, method_code, tx, ty, tz, translation_uom_code, rx, ry, rz, rotation_uom_code, scale_difference, scale_difference_uom_code,"
      " px, py, pz, pivot_uom_code, target_crs_code FROM helmert_transformation_table"
-     " WHERE auth_name = 'EPSG' AND deprecated = 0 AND rate_tx IS NULL AND epoch IS NULL AND source_crs_code IN (%s)")
+     " WHERE auth_name = 'EPSG' AND deprecated = 0 AND rate_tx IS NULL AND source_crs_code IN (%s)")
 nulls = {}  # datum: its null shifts to other systems
 
 

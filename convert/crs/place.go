@@ -108,9 +108,11 @@ func (s *System) ready() bool {
 }
 
 // Batch places many points without allocation: lon, lat and what are filled for
-// every e, n and must be as long. It returns how many are not simply Placed.
+// every e, n and must be at least as long as e. It returns how many are not simply Placed.
 func (s *System) Batch(lon, lat []float64, what []Outcome, e, n []float64) (odd int) {
-	n, lon, lat, what = n[:len(e)], lon[:len(e)], lat[:len(e)], what[:len(e)]
+	if min(len(n), len(lon), len(lat), len(what)) < len(e) {
+		panic("crs: a batch of unequal lengths")
+	}
 	for i := range e {
 		if lon[i], lat[i], what[i] = s.place(e[i], n[i]); what[i] != Placed {
 			odd++

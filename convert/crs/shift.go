@@ -3,6 +3,7 @@ package crs
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -32,7 +33,8 @@ type Shift struct {
 	Kind   Kind
 	Code   string  // of the EPSG operation, "1314"; two joined by "+"
 	Name   string  // of the operation, "OSGB36 to WGS 84 (6)"
-	Metres float64 // its accuracy; 0 where none is stated
+	Metres float64 // its accuracy
+	Known  bool    // the accuracy is stated
 	Area   Bounds  // where it holds
 	File   string  // the grid file, of a Grid
 	Old    bool    // EPSG has a newer one that takes its place
@@ -57,7 +59,7 @@ func (s Shift) String() string {
 }
 
 func (s Shift) within() string {
-	if s.Metres == 0 {
+	if !s.Known {
 		return "an accuracy that is not stated"
 	}
 	return strconv.FormatFloat(s.Metres, 'f', -1, 64) + " m"
@@ -71,7 +73,7 @@ var wgs84 = ellipsoidOf(6378137, 298.257223563)
 // the whole area first, then the more accurate, old ones last.
 func (t *table) shiftsOf(datum string, area Bounds) []Shift {
 	if datum == wgs84Datum {
-		return []Shift{{Kind: Same, Area: Bounds{-180, -90, 180, 90}}}
+		return []Shift{{Kind: Same, Known: true, Area: world}}
 	}
 	var list []Shift
 	for _, r := range t.shifts[datum] {
@@ -80,7 +82,7 @@ func (t *table) shiftsOf(datum string, area Bounds) []Shift {
 			continue
 		}
 		if m := r.at(3); m != "" {
-			s.Metres = number(m)
+			s.Metres, s.Known = number(m), true
 		}
 		kind, old := strings.CutSuffix(r[0], "o")
 		s.Old = old
@@ -112,7 +114,7 @@ func yesLast(a, b bool) int {
 
 // rank is the accuracy, with what is not stated behind everything.
 func (s Shift) rank() float64 {
-	if s.Metres == 0 {
+	if !s.Known {
 		return math.Inf(1)
 	}
 	return s.Metres
@@ -202,7 +204,7 @@ func (s *System) State(metres float64) (*System, error) {
 		return nil, fmt.Errorf("%g m is not an accuracy of a shift; state more than 0 and at most 1000 m", metres)
 	}
 	c := *s
-	c.shift = Shift{Kind: Stated, Metres: metres, Area: Bounds{-180, -90, 180, 90}}
+	c.shift = Shift{Kind: Stated, Metres: metres, Known: true, Area: world}
 	return &c, nil
 }
 
@@ -305,4 +307,22 @@ func (l *ellipsoid) geodeticOf(v [3]float64) (lat, lon, height float64) {
 	r = math.Hypot(x, y)
 	s, c := y/r, x/r
 	return math.Atan2(y, x), math.Atan2(v[1], v[0]), p*c + v[2]*s - l.a*math.Sqrt(1-l.e2*s*s)
+}
+
+// NullShifts lists every null shift of the table, with its metres.
+func NullShifts() []Shift {
+	t := loaded()
+	seen := map[string]Shift{}
+	for datum := range t.shifts {
+		for _, s := range t.shiftsOf(datum, world) {
+			if s.Kind == Null {
+				seen[s.Code] = s
+			}
+		}
+	}
+	list := slices.Collect(maps.Values(seen))
+	slices.SortFunc(list, func(a, b Shift) int {
+		return cmp.Or(cmp.Compare(len(a.Code), len(b.Code)), cmp.Compare(a.Code, b.Code))
+	})
+	return list
 }

@@ -97,11 +97,13 @@ func numbers(r []string) []float64 {
 // cross the antimeridian.
 type Bounds struct{ West, South, East, North float64 }
 
+var world = Bounds{-180, -90, 180, 90}
+
 // boundsOf reads bounds by their number; none is the whole world.
 func (t *table) boundsOf(number string) Bounds {
 	r, ok := t.bounds[number]
 	if !ok {
-		return Bounds{-180, -90, 180, 90}
+		return world
 	}
 	v := numbers(r)
 	return Bounds{v[0], v[1], v[2], v[3]}

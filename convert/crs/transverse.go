@@ -15,7 +15,12 @@ type transverse struct {
 // transverse isometric angle: 45 degrees at the equator are 0.88.
 const farthest = 0.9
 
+// newTransverse has a latitude of origin and a scale on the central meridian. Two
+// systems that EPSG withdrew have that in millionths by mistake.
 func newTransverse(l ellipsoid, v []float64) (projection, float64) {
+	if !(v[2] > 0.5 && v[2] < 2) {
+		return nil, 0
+	}
 	n := l.third()
 	t := &transverse{l: l, fwd: seriesOf(&toRectified, n), back: seriesOf(&fromRectified, n)}
 	t.radius = v[2] * rectifying(&l)

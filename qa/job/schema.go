@@ -124,6 +124,11 @@ func (Curvature) JSONSchema() *jsonschema.Schema {
 	return text(`(`+numberPattern+` *`+oneUnit()+` +at +`+numberPattern+` *`+oneUnit()+`|refraction +`+numberPattern+`, +radius +`+numberPattern+` +`+oneUnit()+`)`, "0.0673 m at 1 km", "refraction 0.13, radius 6371 km")
 }
 
+// JSONSchema describes the scale of a site grid.
+func (Scale) JSONSchema() *jsonschema.Schema {
+	return text(`(fitted|1|0\.9[0-9]*|1\.0[0-9]*)`, "fitted", "1", "0.99987654")
+}
+
 // JSONSchema describes a scale.
 func (PPM) JSONSchema() *jsonschema.Schema { return text(numberPattern+` *ppm`, "25 ppm") }
 

@@ -43,7 +43,10 @@ func (j *Job) Validate() (f []Fault) {
 	if !slices.Contains(printUnits, j.Units.Unit) {
 		(*faults)(&f).add("units", "%q is too coarse or unusual to print levels in; use m, mm, ft or ftUS", j.Units.Name)
 	}
-	if j.Shift != "" && j.Grid.EPSG == "" {
+	if j.SiteGrid != nil && j.Grid.EPSG != "" {
+		(*faults)(&f).add("siteGrid", "the grid of the job is %s and needs no fit; leave siteGrid out, or name the grid of the job as a local one", j.Grid)
+	}
+	if j.Shift != "" && j.Grid.EPSG == "" && j.SiteGrid == nil {
 		(*faults)(&f).add("shift", "a local grid has no datum to shift; leave the key out, or name the grid by its EPSG code")
 	}
 	return f

@@ -65,7 +65,7 @@ func startGeoJSON(w io.Writer, head *qa.Result) (Writer, error) {
 	g.buf = append(g.buf, `{"type":"FeatureCollection","name":"results",`...)
 	note := "Longitude and latitude, " + head.Earth.Words() + ". Easting and northing in the grid of the job, and levels, stand in the properties."
 	switch {
-	case f.EPSG == "":
+	case f.EPSG == "" && (g.grid || head.Earth.Why() != ""):
 		note = "Places are in the local grid " + head.Job.Grid.Name + " and stand in the properties; there is no geometry, because the grid has no code."
 	case g.grid:
 		g.buf = append(append(append(g.buf, `"crs":{"type":"name","properties":{"name":"urn:ogc:def:crs:EPSG::`...), f.EPSG...), `"}},`...)

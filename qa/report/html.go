@@ -60,6 +60,7 @@ type page struct {
 	Books       []bookPart
 	Marks       []markLine
 	Lasers      []laserPart
+	Site        *sitePart
 	Network     *networkPart
 	Evidence    []evidenceLine
 	Corrections *correctionPart
@@ -110,6 +111,7 @@ func newPage(res *qa.Result) *page {
 	p.Books = p.bookParts()
 	p.Marks = p.markLines()
 	p.Lasers = p.laserParts()
+	p.Site = p.sitePart()
 	p.Network = p.networkPart()
 	p.Evidence = evidence(j, res.Frame.Unit)
 	p.Corrections = p.corrections()
