@@ -208,8 +208,10 @@ type Surface struct {
 	Pos        Pos
 	Vertices   []Vertex
 	Faces      []Face
-	Invisible  int    // how many of the Faces are invisible
-	Source     string // "faces", or what there is instead: "points", "breaklines", "nothing"
+	Invisible  int         // how many of the Faces are invisible
+	Source     string      // "faces", or what there is instead: "points", "breaklines", "nothing"
+	Breaklines []Breakline // what the faces were made from, as far as the file gives it
+	Boundaries []Boundary
 }
 
 // Vertex is one corner of a surface.
@@ -223,16 +225,6 @@ type Vertex struct {
 type Face struct {
 	V         [3]int32
 	Invisible bool // part of the triangulation that supplies no level
-}
-
-// Alignment is what is read of an alignment so far: enough to inspect it.
-type Alignment struct {
-	Name     string
-	Pos      Pos
-	StaStart unit.Decimal
-	Length   unit.Decimal
-	Elements int // lines, curves and spirals
-	Profiles int
 }
 
 // Network is a pipe network.
@@ -283,6 +275,7 @@ type Pipe struct {
 	Material   string
 	Slope      Reading // as stated
 	Length     Reading // as stated
+	Centre     Place   // of the arc of a curved pipe
 	Desc       string
 }
 
@@ -306,6 +299,16 @@ type Counts struct {
 	Books          int `json:"books"`
 	BookRows       int `json:"bookRows"`
 	Polygons       int `json:"polygons"`
+	Breaklines     int `json:"breaklines"`
+	Boundaries     int `json:"boundaries"`
+	Elements       int `json:"alignmentElements"`
+	PIs            int `json:"intersectionPoints"`
+	Equations      int `json:"stationEquations"`
+	Profiles       int `json:"profiles"`
+	PVIs           int `json:"profilePoints"`
+	Sections       int `json:"crossSections"`
+	SectionLines   int `json:"crossSectionLines"`
+	SectionPoints  int `json:"crossSectionPoints"`
 }
 
 // Counts counts what the document holds. Faces counts all faces, the invisible
@@ -316,6 +319,11 @@ func (d *Document) Counts() Counts {
 		c.Vertices += len(d.Surfaces[i].Vertices)
 		c.Faces += len(d.Surfaces[i].Faces)
 		c.InvisibleFaces += d.Surfaces[i].Invisible
+		c.Breaklines += len(d.Surfaces[i].Breaklines)
+		c.Boundaries += len(d.Surfaces[i].Boundaries)
+	}
+	for i := range d.Alignments {
+		c.countAlignment(&d.Alignments[i])
 	}
 	for i := range d.Networks {
 		c.Structures += len(d.Networks[i].Structures)
@@ -325,6 +333,23 @@ func (d *Document) Counts() Counts {
 		c.BookRows += len(d.Books[i].Rows)
 	}
 	return c
+}
+
+func (c *Counts) countAlignment(a *Alignment) {
+	c.Elements += len(a.Elements)
+	c.PIs += len(a.PIs)
+	c.Equations += len(a.Equations)
+	c.Profiles += len(a.Profiles)
+	c.Sections += len(a.Sections)
+	for i := range a.Profiles {
+		c.PVIs += len(a.Profiles[i].PVIs)
+	}
+	for i := range a.Sections {
+		c.SectionLines += len(a.Sections[i].Surfaces)
+		for k := range a.Sections[i].Surfaces {
+			c.SectionPoints += len(a.Sections[i].Surfaces[k].Points)
+		}
+	}
 }
 
 // Refuse adds a problem: something that could not be read.

@@ -20,6 +20,7 @@ const (
 	PointExtras   Kind = "chainage, layer, run, set-up, time and what was staffed"
 	LaserReadings Kind = "readings on a laser plane"
 	Surfaces      Kind = "surfaces"
+	SourceLines   Kind = "breaklines and boundaries of surfaces"
 	Alignments    Kind = "alignments"
 	Networks      Kind = "pipe networks"
 	Polygons      Kind = "polygons"

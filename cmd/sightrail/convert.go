@@ -83,7 +83,11 @@ func losses(d *formats.Document, to *formats.Format) []string {
 	lose(formats.Books, n.Books, "level books")
 	lose(formats.Points, n.Points, "points")
 	lose(formats.Surfaces, n.Surfaces, "surfaces")
+	lose(formats.SourceLines, n.Breaklines+n.Boundaries, "breaklines and boundaries of surfaces")
 	lose(formats.Alignments, n.Alignments, "alignments")
+	lose(formats.Alignments, n.Profiles, "profiles of alignments")
+	lose(formats.Alignments, n.Equations, "station equations")
+	lose(formats.Alignments, n.Sections, "cross sections")
 	lose(formats.Networks, n.Structures+n.Pipes, "pits and pipes of pipe networks")
 	lose(formats.Polygons, n.Polygons, "polygons")
 	if holds(formats.Points) && n.Points > 0 {

@@ -120,7 +120,8 @@ func (k *inspectCmd) describe(d *formats.Document, box *bounds, allProblems bool
 				}
 			}
 		}
-		x.Names = append(x.Names, fmt.Sprintf("surface %s: %d vertices, %d faces, %d of them invisible", s.Name, len(s.Vertices), len(s.Faces), s.Invisible))
+		x.Names = append(x.Names, fmt.Sprintf("surface %s: %d vertices, %d faces, %d of them invisible%s", s.Name, len(s.Vertices), len(s.Faces), s.Invisible,
+			more(len(s.Breaklines), "breaklines")+more(len(s.Boundaries), "boundaries")))
 	}
 	for i := range d.Networks {
 		n := &d.Networks[i]
@@ -132,7 +133,20 @@ func (k *inspectCmd) describe(d *formats.Document, box *bounds, allProblems bool
 		x.Names = append(x.Names, fmt.Sprintf("pipe network %s: %d structures, %d pipes", n.Name, len(n.Structures), len(n.Pipes)))
 	}
 	for i := range d.Alignments {
-		x.Names = append(x.Names, fmt.Sprintf("alignment %s: from %s, %d elements, %d profiles", d.Alignments[i].Name, d.Alignments[i].StaStart, d.Alignments[i].Elements, d.Alignments[i].Profiles))
+		a := &d.Alignments[i]
+		for k := range a.Elements {
+			for _, p := range []*formats.Place{&a.Elements[k].Start, &a.Elements[k].End} {
+				if p.Placed {
+					box.add(p.E, p.N, unit.Decimal{}, false)
+				}
+			}
+		}
+		for k := range a.PIs {
+			if p := &a.PIs[k].Place; p.Placed && len(a.Elements) == 0 {
+				box.add(p.E, p.N, unit.Decimal{}, false)
+			}
+		}
+		x.Names = append(x.Names, "alignment "+a.Name+": "+alignment(a))
 	}
 	for i := range d.Polygons {
 		x.Names = append(x.Names, fmt.Sprintf("polygon %s: %d rings", d.Polygons[i].Name, len(d.Polygons[i].Rings)))
@@ -152,6 +166,41 @@ func (k *inspectCmd) describe(d *formats.Document, box *bounds, allProblems bool
 	x.Problems = append(x.Problems, formats.Lines(d.Problems, allProblems)...)
 	x.Notes = append(x.Notes, formats.Lines(d.Notes, allProblems)...)
 	return x
+}
+
+// more names what there is besides, if any.
+func more(n int, what string) string {
+	if n == 0 {
+		return ""
+	}
+	return fmt.Sprintf(", %d %s", n, what)
+}
+
+// alignment says in words what an alignment holds.
+func alignment(a *formats.Alignment) string {
+	var kinds [3]int // of elements
+	for i := range a.Elements {
+		switch a.Elements[i].Kind {
+		case "curve":
+			kinds[1]++
+		case "spiral":
+			kinds[2]++
+		default:
+			kinds[0]++
+		}
+	}
+	from := "a station that is not said"
+	if a.Stationed {
+		from = a.StaStart.String()
+	}
+	design := 0
+	for i := range a.Profiles {
+		if a.Profiles[i].Kind == "design" {
+			design++
+		}
+	}
+	return fmt.Sprintf("from %s, %d elements", from, len(a.Elements)) + more(kinds[0], "lines") + more(kinds[1], "curves") + more(kinds[2], "spirals") + more(len(a.PIs), "points of intersection") +
+		more(design, "design profiles") + more(len(a.Profiles)-design, "profiles of surfaces") + more(len(a.Equations), "station equations") + more(len(a.Sections), "cross sections")
 }
 
 // bounds gathers an extent in decimals.
@@ -208,7 +257,8 @@ func counted(n formats.Counts) string {
 		n    int
 		what string
 	}{{n.Books, "level books"}, {n.BookRows, "book rows"}, {n.Points, "points"}, {n.Surfaces, "surfaces"}, {n.Vertices, "vertices"}, {n.Faces, "faces"},
-		{n.InvisibleFaces, "invisible faces"}, {n.Alignments, "alignments"}, {n.Structures, "pits"}, {n.Pipes, "pipes"}, {n.Polygons, "polygons"}} {
+		{n.InvisibleFaces, "invisible faces"}, {n.Breaklines, "breaklines"}, {n.Boundaries, "boundaries"}, {n.Alignments, "alignments"},
+		{n.Profiles, "profiles"}, {n.PIs, "points of intersection"}, {n.Equations, "station equations"}, {n.Sections, "cross sections"}, {n.Structures, "pits"}, {n.Pipes, "pipes"}, {n.Polygons, "polygons"}} {
 		if x.n > 0 {
 			out = append(out, fmt.Sprintf("%d %s", x.n, x.what))
 		}

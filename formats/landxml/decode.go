@@ -29,11 +29,13 @@ type decoder struct {
 	content []byte // the text so far
 	textRow int    // where it begins
 	textCol int
+	pieces  int // how many texts it was gathered from
 
 	units  []statedUnits // of the file
 	points []cgPoint
 	surf   *surfaceReader
-	align  *formats.Alignment
+	align  *alignReader
+	aligns []*alignReader
 	net    *networkReader
 	areas  []statedArea
 	nets   []*networkReader
@@ -155,6 +157,7 @@ func (d *decoder) walk() error {
 func (d *decoder) open(full string) error {
 	if d.want {
 		d.content = append(d.content, ' ') // a child parts the text before from that behind
+		d.pieces++
 	}
 	empty := d.empty
 	name, mine := d.resolve(full)
@@ -193,14 +196,27 @@ func (d *decoder) gather(text []byte, resolve bool) (err error) {
 	if len(d.content) == 0 {
 		d.textRow, d.textCol = d.row, d.at
 	}
-	if !resolve {
+	d.pieces++
+	if !resolve || simple(text) {
 		d.content = append(d.content, text...)
 		return nil
 	}
+	d.pieces++ // a reference is longer than its character
 	if d.content, err = appendText(d.content, text, false); err != nil {
 		return d.fault("%v", err)
 	}
 	return nil
+}
+
+// simple reports whether a text stands for itself: no references, no line
+// breaks of two characters, no control characters.
+func simple(text []byte) bool {
+	for _, c := range text {
+		if class[c]&special != 0 && c != '\n' && c != '\t' {
+			return false
+		}
+	}
+	return true
 }
 
 // collect begins to gather the text of an element, without that of its
@@ -209,7 +225,7 @@ func (d *decoder) collect() {
 	if d.want {
 		d.refuse("", "<%s> stands inside another element of coordinates, where it does not belong", d.parent(0))
 	}
-	d.want, d.wantAt, d.content = true, len(d.path), d.content[:0]
+	d.want, d.wantAt, d.content, d.pieces = true, len(d.path), d.content[:0], 0
 }
 
 // gathering reports whether the innermost element is the one whose text is
@@ -242,6 +258,9 @@ func (d *decoder) start(name string, a attrs) {
 	case d.net != nil:
 		d.networkStart(name, a)
 		return
+	case d.align != nil:
+		d.alignStart(name, a)
+		return
 	}
 	if len(d.path) == 2 && !readElements[name] {
 		d.unread.add(name)
@@ -262,17 +281,7 @@ func (d *decoder) start(name string, a attrs) {
 	case "Surface":
 		d.surfaceBegin(a)
 	case "Alignment":
-		d.align = &formats.Alignment{Name: a.text("name"), Pos: d.here()}
-		d.align.StaStart = d.station(a, "staStart")
-		d.align.Length = d.station(a, "length")
-	case "Line", "Curve", "Spiral", "IrregularLine", "Chain":
-		if d.align != nil && d.parent(1) == "CoordGeom" {
-			d.align.Elements++
-		}
-	case "ProfAlign":
-		if d.align != nil {
-			d.align.Profiles++
-		}
+		d.alignBegin(a)
 	case "PipeNetwork":
 		d.networkBegin(a)
 	}
@@ -285,11 +294,10 @@ func (d *decoder) end(name string) {
 		d.surfaceEnd(name)
 	case d.net != nil:
 		d.networkEnd(name)
+	case d.align != nil:
+		d.alignEnd(name)
 	case name == "CgPoint" && d.gathering():
 		d.pointEnd()
-	case name == "Alignment" && d.align != nil:
-		d.doc.Alignments = append(d.doc.Alignments, *d.align)
-		d.align = nil
 	}
 }
 
@@ -300,6 +308,7 @@ func (d *decoder) finish() error {
 	d.finishNetworks()
 	d.finishPoints()
 	d.finishCenters()
+	d.finishAlignments()
 	if n := d.unread.String(); n != "" {
 		d.note(d.pos, "", "these elements are not read, but for the points in them: %s", n)
 	}

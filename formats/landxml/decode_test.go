@@ -189,8 +189,8 @@ func TestSurfaceWithoutFaces(t *testing.T) {
 	for body, source := range map[string]string{
 		"":                             "nothing",
 		`<Definition surfType="TIN"/>`: "nothing",
-		`<Definition surfType="TIN"><Pnts>` + three + `</Pnts></Definition>`:                                                              "points without faces",
-		`<SourceData><DataPoints><PntList3D>1 2 3</PntList3D></DataPoints><Breaklines><Breakline/><Breakline/></Breaklines></SourceData>`: "breaklines (2), lists of points (1)",
+		`<Definition surfType="TIN"><Pnts>` + three + `</Pnts></Definition>`: "points without faces",
+		`<SourceData><DataPoints><PntList3D>1 2 3</PntList3D></DataPoints><Breaklines><Breakline><PntList2D>1 2</PntList2D></Breakline><Breakline><PntList2D>1 2</PntList2D></Breakline></Breaklines></SourceData>`: "breaklines (2), lists of points (1)",
 	} {
 		d := read(t, file(`<Surfaces><Surface name="S">`+body+`</Surface></Surfaces>`))
 		require.Len(t, d.Surfaces, 1)
@@ -199,16 +199,6 @@ func TestSurfaceWithoutFaces(t *testing.T) {
 	}
 	d := read(t, file(`<Surfaces/>`))
 	assert.Empty(t, d.Surfaces)
-}
-
-// Stations are only for inspection: a bad one is a note.
-func TestAlignments(t *testing.T) {
-	d := read(t, file(`<Alignments><Alignment name=" A " staStart="1000.5" length="INF"><CoordGeom><Line/><Curve/><Spiral/></CoordGeom><AlignPIs><Curve/></AlignPIs>`+
-		`<Profile><ProfAlign/><ProfSurf/></Profile></Alignment><Alignment name="B"/></Alignments>`))
-	require.Len(t, d.Alignments, 2)
-	a := d.Alignments[0]
-	assert.Equal(t, []any{" A ", "1000.5", "0", 3, 1}, []any{a.Name, a.StaStart.String(), a.Length.String(), a.Elements, a.Profiles})
-	assert.Contains(t, texts(d.Notes), `length: "INF" is not a number and is not used`)
 }
 
 func TestAboutHasNoPersons(t *testing.T) {

@@ -15,8 +15,9 @@ import (
 	"sightrail/formats/unit"
 )
 
-// Encode writes LandXML 1.2: points, surfaces with their invisible faces, and
-// pipe networks. Decimals are written as they were read, in the unit of the
+// Encode writes LandXML 1.2: points, surfaces with their invisible faces,
+// breaklines and boundaries, alignments with their profiles and cross sections,
+// and pipe networks. Decimals are written as they were read, in the unit of the
 // document; that unit must be known, by the document or by opt. Vertices keep
 // their numbers where those are positive and differ; else they are counted
 // from 1.
@@ -27,8 +28,9 @@ import (
 // same file.
 //
 // What the schema cannot hold is an error that names it: a point with a level
-// and no place, a surface of points without faces, a structure without an
-// invert, a pipe without a size, characters that XML has no way to write.
+// and no place, a surface of points without faces, an alignment without a
+// length, a curve without a sense of rotation, a structure without an invert, a
+// pipe without a size, characters that XML has no way to write.
 func Encode(w io.Writer, d *formats.Document, opt formats.EncodeOptions) error {
 	u, err := lengthUnit(d, opt.Unit)
 	if err != nil {
@@ -183,6 +185,7 @@ func (e *encoder) document(d *formats.Document, u unit.Unit) {
 		}
 		e.put(" </Surfaces>\n")
 	}
+	e.alignments(d)
 	if len(d.Networks) > 0 {
 		e.put(" <PipeNetworks>\n")
 		for i := range d.Networks {
@@ -244,15 +247,22 @@ func (e *encoder) surface(s *formats.Surface) {
 	case len(s.Faces) == 0 && len(s.Vertices) > 0:
 		e.fail("surface %q has points and no faces; LandXML wants both: leave the surface out", s.Name)
 		return
-	case len(s.Faces) == 0:
+	case len(s.Faces) == 0 && len(s.Breaklines)+len(s.Boundaries) == 0:
 		e.put("/>\n")
+		return
+	case len(s.Faces) == 0:
+		e.put(">\n")
+		e.sourceLines(s)
+		e.put("  </Surface>\n")
 		return
 	case len(s.Vertices) < 3:
 		e.fail("surface %q has %d points; LandXML wants three at least", s.Name, len(s.Vertices))
 		return
 	}
 	number := numbering(s)
-	e.put(">\n   <Definition surfType=\"TIN\">\n    <Pnts>\n")
+	e.put(">\n")
+	e.sourceLines(s)
+	e.put("   <Definition surfType=\"TIN\">\n    <Pnts>\n")
 	for i := range s.Vertices {
 		v := &s.Vertices[i]
 		e.buf = append(e.buf[:0], `     <P id="`...)

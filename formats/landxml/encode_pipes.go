@@ -201,5 +201,9 @@ func (e *encoder) pipe(n *formats.Network, p *formats.Pipe) {
 	}
 	e.reading("thickness", p.Wall)
 	e.attr("material", p.Material)
-	e.put("/>\n    </Pipe>\n")
+	e.put("/>\n")
+	if p.Centre.Placed {
+		e.place("    ", "Center", &p.Centre)
+	}
+	e.put("    </Pipe>\n")
 }

@@ -3,12 +3,15 @@ package landxml
 import (
 	"bufio"
 	"bytes"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
 	"strings"
+	"unicode/utf8"
 
 	"golang.org/x/text/encoding"
+	"golang.org/x/text/encoding/charmap"
 	"golang.org/x/text/encoding/htmlindex"
 	"golang.org/x/text/encoding/unicode"
 )
@@ -52,7 +55,65 @@ func utf8Reader(r io.Reader, declared string) (text io.Reader, name, refusal str
 	if err != nil || enc == encoding.Replacement {
 		return nil, "", fmt.Sprintf("the file says that its encoding is %q, which is not known here; save it again as UTF-8", name), nil
 	}
+	if c, ok := enc.(*charmap.Charmap); ok && asciiBelow(c) {
+		return &byteText{r: br, chars: c}, strings.ToLower(name), "", nil
+	}
 	return enc.NewDecoder().Reader(br), strings.ToLower(name), "", nil
+}
+
+// byteText decodes text of one byte to a character. Nearly all of it is ASCII,
+// which is copied.
+type byteText struct {
+	r     *bufio.Reader
+	chars *charmap.Charmap
+	rest  []byte // of a character that did not fit
+}
+
+// asciiBelow reports whether the first half of a character set is ASCII.
+func asciiBelow(c *charmap.Charmap) bool {
+	for b := range byte(utf8.RuneSelf) {
+		if c.DecodeByte(b) != rune(b) {
+			return false
+		}
+	}
+	return true
+}
+
+func (t *byteText) Read(p []byte) (int, error) {
+	if n := copy(p, t.rest); n > 0 || len(p) == 0 {
+		t.rest = t.rest[n:]
+		return n, nil
+	}
+	if _, err := t.r.Peek(1); err != nil {
+		return 0, err
+	}
+	in, _ := t.r.Peek(t.r.Buffered())
+	n, used := 0, 0
+	for used < len(in) && n < len(p) {
+		k := ascii(in[used:min(len(in), used+len(p)-n)])
+		copy(p[n:], in[used:used+k])
+		n, used = n+k, used+k
+		if used < len(in) && n < len(p) {
+			var c [utf8.UTFMax]byte
+			size := utf8.EncodeRune(c[:], t.chars.DecodeByte(in[used]))
+			k = copy(p[n:], c[:size])
+			n, used = n+k, used+1
+			t.rest = append(t.rest[:0], c[k:size]...)
+		}
+	}
+	_, err := t.r.Discard(used)
+	return n, err
+}
+
+// ascii is how many bytes at the begin of b are ASCII.
+func ascii(b []byte) int {
+	i := 0
+	for ; i+8 <= len(b) && binary.NativeEndian.Uint64(b[i:])&0x8080808080808080 == 0; i += 8 {
+	}
+	for i < len(b) && b[i] < utf8.RuneSelf {
+		i++
+	}
+	return i
 }
 
 // inDeclaration finds the encoding of the XML declaration.

@@ -1,12 +1,15 @@
-// Package landxml reads LandXML 1.0 to 2.0 and writes 1.2: surfaces, CgPoints
-// and pipe networks; of alignments it reads what it takes to inspect them.
+// Package landxml reads LandXML 1.0 to 2.0 and writes 1.2: points, surfaces with
+// their breaklines and boundaries, alignments with their profiles and cross
+// sections, and pipe networks.
 //
 // Elements are matched by local name. Units are looked for in the whole file
 // before anything is interpreted; without them, and without a declared unit,
 // the file is refused. Faces marked invisible are kept and marked. Directions
-// in the file are never used. An absent invert stays absent: a sump is not an
-// invert. Names of persons in the file are not read. What is not read at all is
-// named in a note.
+// in the file are never used: files disagree on what they count from. An absent
+// invert stays absent: a sump is not an invert. Names of persons in the file
+// are not read. What is not read at all is named in a note, but for extensions
+// (Feature) and for what follows from other numbers: directions, angles of
+// turn, chords, tangents, areas and volumes.
 package landxml
 
 import (
@@ -24,7 +27,7 @@ var Format = &formats.Format{
 	Sniff:      sniff,
 	Decode:     Decode,
 	Encode:     Encode,
-	Holds:      []formats.Kind{formats.Points, formats.Attributes, formats.Surfaces, formats.Networks, formats.CRSName, formats.UnitName},
+	Holds:      []formats.Kind{formats.Points, formats.Attributes, formats.Surfaces, formats.SourceLines, formats.Alignments, formats.Networks, formats.CRSName, formats.UnitName},
 }
 
 // sniff looks for the root element, or for any XML in a file whose ending says

@@ -36,16 +36,6 @@ func (d *decoder) rounded(v unit.Decimal, exact bool) {
 // enoughPlaces decimals are what a unit.Length holds of a metre.
 const enoughPlaces = 9
 
-// station reads a number of an alignment, which nothing is computed from.
-func (d *decoder) station(a attrs, key string) unit.Decimal {
-	text := trim(a.raw(key))
-	v, _, err := unit.ParseDecimal(text)
-	if err != nil && len(text) > 0 {
-		d.note(d.here(), key, "%s is not a number and is not used", shorten(text))
-	}
-	return v
-}
-
 // coordinates splits a list of numbers, four at most: one more than a point
 // has. bad is the first text that is not a coordinate.
 func (d *decoder) coordinates(text []byte) (v [4]unit.Decimal, n int, bad []byte) {

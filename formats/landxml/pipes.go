@@ -49,6 +49,11 @@ func (d *decoder) networkStart(name string, a attrs) {
 		d.partOfStruct(name, a)
 	case d.parent(1) == "Pipe" && r.pipe != nil && pipeShapes[name] != "":
 		d.shapeOfPipe(name, a)
+	case d.parent(1) == "Pipe" && r.pipe != nil && name == "Center":
+		if a.raw("pntRef") != nil {
+			d.refuse("pipe "+r.pipe.Name, "the centre of its arc is that of another point (pntRef), which is not read there; export it with coordinates")
+		}
+		d.collect()
 	}
 }
 
@@ -131,6 +136,9 @@ func (d *decoder) networkEnd(name string) {
 func (d *decoder) center(text []byte) {
 	s := d.net.struc
 	if s == nil {
+		if d.net.pipe != nil {
+			d.placeIn("pipe "+d.net.pipe.Name, &d.net.pipe.Centre, "<Center>", text)
+		}
 		return
 	}
 	v, n, bad := d.coordinates(text)
@@ -174,7 +182,7 @@ func (d *decoder) finishNetworks() {
 		n := &r.n
 		d.ownUnits(r, r.structs)
 		d.ownUnits(r, r.pipes)
-		bare, declared, walls, open := 0, 0, 0, 0
+		bare, declared, walls, open, curved := 0, 0, 0, 0, 0
 		for i := range n.Structures {
 			s := &n.Structures[i]
 			kind := ""
@@ -204,6 +212,9 @@ func (d *decoder) finishNetworks() {
 			if p.Wall.Set && p.DimUnit.Known() {
 				walls++
 			}
+			if p.Centre.Placed {
+				curved++
+			}
 		}
 		at := n.Pos
 		field := "network " + n.Name
@@ -215,6 +226,9 @@ func (d *decoder) finishNetworks() {
 		}
 		if walls > 0 {
 			d.note(at, field, "LandXML does not say the unit of wall thickness; it is taken to be that of the size of the pipe: %d", walls)
+		}
+		if curved > 0 {
+			d.note(at, field, "pipes that are curved in plan (Center), longer than from structure to structure: %d", curved)
 		}
 		if open > 0 {
 			d.note(at, field, "inverts without a level, which are unknown: %d", open)

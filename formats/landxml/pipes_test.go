@@ -158,3 +158,14 @@ func TestCentreOnAPoint(t *testing.T) {
 		"no such point": {file(strings.Replace(net, "<Center>100 200</Center>", `<Center pntRef="C"/>`, 1)), `structure  A: it refers to point "C", which is not in the file`},
 	})
 }
+
+// A curved pipe keeps the centre of its arc, and is named.
+func TestCurvedPipes(t *testing.T) {
+	d := read(t, file(network("", "", circular+"<Center>105 190</Center>")))
+	assert.Equal(t, "105 190", at(d.Networks[0].Pipes[0].Centre))
+	assert.Contains(t, texts(d.Notes), "network N 1: pipes that are curved in plan (Center), longer than from structure to structure: 1")
+	refusals(t, map[string][2]string{
+		"one number": {file(network("", "", circular+"<Center>§105</Center>")), "pipe P: <Center> has 1 number where northing and easting are wanted"},
+		"by name":    {file(network("", "", circular+`§<Center pntRef="C"/>`)), "pipe P: the centre of its arc is that of another point (pntRef)"},
+	})
+}

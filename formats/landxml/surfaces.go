@@ -2,6 +2,7 @@ package landxml
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"strings"
 
@@ -22,7 +23,12 @@ type surfaceReader struct {
 	ordered     bool // points are numbered 1, 2, 3 and so on
 	largest     int  // number of a point
 	stated      formats.Reading
-	given       tally // what the source data holds
+	given       tally // what the source data holds and is not read
+
+	line                *lineReader // the breakline or boundary that is being read
+	linePile            []formats.Vertex
+	linePoints          int // of all of them
+	pointless, kindless int
 
 	row, id int // of the point that is being read
 	hidden  bool
@@ -73,7 +79,7 @@ func (d *decoder) surfaceStart(name string, a attrs) {
 			}
 		}
 	default:
-		if what := sources[name]; what != "" {
+		if what := sources[name]; !d.sourceLine(name, a) && what != "" {
 			r.given.add(what)
 		}
 	}
@@ -113,6 +119,8 @@ func (d *decoder) surfaceEnd(name string) {
 		if v, ok := d.corners(d.collected()); ok {
 			r.addFace(v, r.hidden)
 		}
+	case r.line != nil:
+		d.sourceLineEnd(name)
 	case name == "Pnts", name == "Faces":
 		d.feed.stop = nil
 	case name == "Surface" && len(d.path) == r.depth:
@@ -203,7 +211,11 @@ func (d *decoder) surfaceDone(r *surfaceReader) {
 		d.refuseAt(r.at, r.field(), "%s", r.fault)
 		return
 	}
+	d.notesOfLines(r)
 	given := r.given.String()
+	if len(s.Faces) == 0 {
+		given = r.whatThereIs()
+	}
 	switch {
 	case len(s.Faces) > 0:
 		s.Source = "faces"
@@ -224,6 +236,20 @@ func (d *decoder) surfaceDone(r *surfaceReader) {
 		d.areas = append(d.areas, statedArea{s.Name, s.Pos, near(r.stated.Value), visibleArea(s)})
 	}
 	d.doc.Surfaces = append(d.doc.Surfaces, *s)
+}
+
+// whatThereIs names all of the source data, read or not.
+func (r *surfaceReader) whatThereIs() string {
+	all := maps.Clone(r.given)
+	for _, x := range []struct {
+		what string
+		n    int
+	}{{sources["Breakline"], len(r.s.Breaklines)}, {sources["Boundary"], len(r.s.Boundaries)}} {
+		if x.n > 0 {
+			all[x.what] += x.n
+		}
+	}
+	return all.String()
 }
 
 // join turns the numbers of points in faces into indices.
