@@ -28,6 +28,9 @@ fuzz: ## every decoder, FUZZTIME each
 	@for p in landxml:FuzzDecode csvfile:FuzzDecode geojson:FuzzDecode xlsx:FuzzDecode xlsx:FuzzSheet; do \
 	  $(GO) test ./formats/$${p%%:*} -run '^$$' -fuzz "^$${p##*:}$$" -fuzztime $(or $(FUZZTIME),20s) -fuzzminimizetime 100x || exit 1; done
 
+golden: ## write the golden texts anew, to be read before they are kept
+	SIGHTRAIL_GOLDEN=1 $(GO) test ./cmd/sightrail -run Golden -count=1
+
 interop: ## outside witnesses: xmllint, GDAL (and ../shared)
 	bash .ci/interop
 
@@ -37,4 +40,4 @@ bench: ## benchmarks of every stage
 cover: ## coverage of all packages
 	$(GO) test ./... -cover
 
-.PHONY: help build demo test lint race fuzz interop bench cover
+.PHONY: help build demo test lint race fuzz golden interop bench cover

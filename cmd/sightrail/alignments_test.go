@@ -26,7 +26,7 @@ func TestAlignmentsInspectedAndConverted(t *testing.T) {
 	code, out, _ := sightrail("inspect", in)
 	assert.Equal(t, exitOK, code)
 	assert.Contains(t, out, "alignment R: from 100, 1 elements, 1 lines, 1 design profiles, 1 profiles of surfaces, 1 station equations, 1 cross sections\n")
-	assert.Contains(t, out, "1 breaklines, 1 boundaries, 1 alignments, 2 profiles, 1 station equations, 1 cross sections\n")
+	assert.Contains(t, out, "1 breakline, 1 boundary, 1 alignment, 2 profiles, 1 station equation, 1 cross section\n")
 	assert.Contains(t, out, "surface S: 0 vertices, 0 faces, 0 of them invisible, 1 breaklines, 1 boundaries\n")
 	assert.Contains(t, out, "easting 2 to 500, northing 1 to 1020\n", "places of alignments count to the extent")
 	code, _, msg := sightrail("convert", in, filepath.Join(dir, "out.csv"))

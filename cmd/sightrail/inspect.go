@@ -260,13 +260,31 @@ func counted(n formats.Counts) string {
 		{n.InvisibleFaces, "invisible faces"}, {n.Breaklines, "breaklines"}, {n.Boundaries, "boundaries"}, {n.Alignments, "alignments"},
 		{n.Profiles, "profiles"}, {n.PIs, "points of intersection"}, {n.Equations, "station equations"}, {n.Sections, "cross sections"}, {n.Structures, "pits"}, {n.Pipes, "pipes"}, {n.Polygons, "polygons"}} {
 		if x.n > 0 {
-			out = append(out, fmt.Sprintf("%d %s", x.n, x.what))
+			out = append(out, plenty(x.n, x.what))
 		}
 	}
 	if len(out) == 0 {
 		return "nothing that is read"
 	}
 	return strings.Join(out, ", ")
+}
+
+// plenty writes a number with a thing that is named in the plural.
+func plenty(n int, things string) string {
+	if n == 1 {
+		if s, ok := strings.CutSuffix(things, "ies"); ok {
+			things = s + "y"
+		} else if things == "vertices" {
+			things = "vertex"
+		} else {
+			first, rest, _ := strings.Cut(things, " of ") // "points of intersection"
+			things = strings.TrimSuffix(first, "s")
+			if rest != "" {
+				things += " of " + rest
+			}
+		}
+	}
+	return fmt.Sprintf("%d %s", n, things)
 }
 
 func (x *inspected) print(c *console) {

@@ -435,7 +435,7 @@ func (r *reduction) text(w io.Writer) error {
 		if x.To != "" {
 			fmt.Fprint(w, " to ", printable(x.To))
 		}
-		fmt.Fprintf(w, ", %d set-ups", x.Setups)
+		fmt.Fprint(w, ", ", plenty(x.Setups, "set-ups"))
 		if x.Distance.Set {
 			fmt.Fprintf(w, ", %s km", x.Distance.L.Fixed(unit.KM, 3))
 		}
