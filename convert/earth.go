@@ -3,8 +3,10 @@ package convert
 import (
 	"errors"
 	"fmt"
+	"strings"
 
 	"sightrail/convert/crs"
+	"sightrail/formats/unit"
 )
 
 // Earth takes places of the job's frame to longitude and latitude of WGS 84.
@@ -29,21 +31,34 @@ func NewEarth(f *Frame, shift string) (*Earth, error) {
 	if err != nil {
 		return nil, err
 	}
-	if shift != "" {
-		if s, err = s.With(shift); err != nil {
-			return nil, err
-		}
+	if s, err = shifted(s, shift); err != nil {
+		return nil, err
 	}
 	return &Earth{system: s, scale: 1 / s.Unit.Metres, why: s.Reason()}, nil
 }
 
+// shifted is the system with the shift that the job names: an EPSG operation, or
+// "none within 2 m" where the user states it for a datum from which EPSG has none.
+func shifted(s *crs.System, shift string) (*crs.System, error) {
+	text, stated := strings.CutPrefix(shift, "none within ")
+	switch {
+	case shift == "":
+		return s, nil
+	case stated:
+		l, err := unit.ParseQuantity(text)
+		if err != nil {
+			return nil, fmt.Errorf("%q: %w", shift, err)
+		}
+		return s.State(l.Metres())
+	}
+	return s.With(shift)
+}
+
 // NewSiteEarth is the Earth of a local grid that is fitted to control in a system.
 func NewSiteEarth(fit *crs.SiteGrid, s *crs.System, shift string) (*Earth, error) {
-	if shift != "" {
-		var err error
-		if s, err = s.With(shift); err != nil {
-			return nil, err
-		}
+	s, err := shifted(s, shift)
+	if err != nil {
+		return nil, err
 	}
 	return &Earth{system: s, scale: 1 / s.Unit.Metres, site: fit, why: s.Reason()}, nil
 }

@@ -3,6 +3,8 @@
 
     python3 gen.py [proj.db] > epsg.csv
 
+Without a file it takes the one that projinfo finds.
+
 Rows, by their first field:
     v  name, version                 of PROJ and of the EPSG dataset
     m  code, name                    operation method
@@ -26,6 +28,7 @@ Rows, by their first field:
 """
 import os
 import sqlite3
+import subprocess
 import sys
 from decimal import Decimal
 from fractions import Fraction
@@ -60,7 +63,8 @@ SEARS, BENOIT = Fraction(12) / Fraction("39.370147"), Fraction(12) / Fraction("3
 PARIS = Fraction(2) + Fraction(20, 60) + Fraction("14.025") / 3600
 UNITS = [Fraction(1200, 3937), SEARS, 3 * SEARS, 66 * SEARS, 3 * BENOIT, 66 * BENOIT]
 
-path = sys.argv[1] if len(sys.argv) > 1 else "/usr/share/proj/proj.db"
+path = sys.argv[1] if len(sys.argv) > 1 else next(
+    p for p in (os.path.join(d, "proj.db") for d in subprocess.check_output(["projinfo", "--searchpaths"], text=True).split("\n")) if os.path.exists(p))
 db = sqlite3.connect("file:" + os.path.abspath(path) + "?mode=ro", uri=True)
 units = {c: (n, t, f) for c, n, t, f in db.execute(
     "SELECT code, name, type, conv_factor FROM unit_of_measure WHERE auth_name = 'EPSG'")}

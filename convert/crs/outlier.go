@@ -28,10 +28,12 @@ const (
 )
 
 // Test is the statistical test of control. Names are the points that, each left
-// out alone, would leave the others in agreement.
+// out alone, would leave the others in agreement. A slip of a point of less than
+// Visible metres is more likely than not to stay unseen.
 type Test struct {
 	Finding  Finding
 	Names    []string
+	Visible  float64
 	Sentence string
 }
 
@@ -45,14 +47,17 @@ type leftover struct {
 
 // gain is by how much leaving the point out lowers the sum of squares, and how
 // many degrees of freedom that takes.
-func (l leftover) gain() (sum float64, rank int) {
+// least is the smaller of the weights that count.
+func (l leftover) gain() (sum, least float64, rank int) {
+	least = math.Inf(1)
 	for i, w := range l.weight {
 		if w > 1e-9 {
 			sum += l.part[i] * l.part[i] / w
+			least = min(least, w)
 			rank++
 		}
 	}
-	return sum, rank
+	return sum, least, rank
 }
 
 // test judges residuals with dof degrees of freedom against a stated standard
@@ -71,30 +76,27 @@ func test(of []leftover, dof int, stated float64, what string) (sd float64, t Te
 		sd = math.Sqrt(total / float64(dof))
 	}
 	if dof == 0 {
-		return 0, Test{Sentence: fmt.Sprintf("%s: %s fit whatever their coordinates; without a further point nothing checks them", what, points(len(of)))}
+		return 0, Test{Sentence: fmt.Sprintf("%s: %s fit whatever their coordinates; without a further point nothing checks them", what, counted(len(of)))}
 	}
 	var names []string
-	tested, accused := false, false
+	tested, accused, visible := false, false, 0.0
 	for _, l := range of {
-		gain, rank := l.gain()
+		gain, least, rank := l.gain()
 		rest := dof - rank
-		if rank == 0 || rest < 0 {
+		if rank == 0 || rest < 0 || rest == 0 && stated == 0 {
 			continue
 		}
+		tested = true
 		left := max(0, total-gain)
-		if stated > 0 {
-			tested = true
-			v := stated * stated
-			if gain/v > chiSquare(rank, LocalLevel) {
-				accused = true
-				if rest == 0 || left/v <= chiSquare(rest, GlobalLevel) {
-					names = append(names, l.name)
-				}
-			}
-		} else if rest > 0 {
-			tested = true
-			if fTail(gain/float64(rank)/max(left/float64(rest), rounding*rounding), rank, rest) < LocalLevel {
-				accused = true
+		limit := stated * stated * chiSquare(rank, LocalLevel)
+		if stated == 0 {
+			others := max(left/float64(rest), rounding*rounding)
+			limit = others * float64(rank) * distuv.F{D1: float64(rank), D2: float64(rest)}.Quantile(1-LocalLevel)
+		}
+		visible = max(visible, math.Sqrt(limit/least))
+		if gain > limit {
+			accused = true
+			if stated == 0 || rest == 0 || left <= stated*stated*chiSquare(rest, LocalLevel) {
 				names = append(names, l.name)
 			}
 		}
@@ -102,20 +104,21 @@ func test(of []leftover, dof int, stated float64, what string) (sd float64, t Te
 	level := "a chance of 0.1 %"
 	switch {
 	case len(names) == 1:
-		t = Test{OneStands, names, fmt.Sprintf("%s: %s does not fit the other points (%s); check it, or leave it out", what, names[0], level)}
+		t = Test{Finding: OneStands, Names: names, Sentence: fmt.Sprintf("%s: %s does not fit the other points (%s); check it, or leave it out", what, names[0], level)}
 	case len(names) > 1:
-		t = Test{SomeStands, names, fmt.Sprintf("%s: one of %s is wrong (%s), but with %s it cannot be told which; measure one more", what, strings.Join(names, ", "), level, points(len(of)))}
+		t = Test{Finding: SomeStands, Names: names, Sentence: fmt.Sprintf("%s: one of %s is wrong (%s), but with %s it cannot be told which; measure one more", what, strings.Join(names, ", "), level, counted(len(of)))}
 	case accused || stated > 0 && total/(stated*stated) > chiSquare(dof, GlobalLevel):
 		t = Test{Finding: Disagrees, Sentence: fmt.Sprintf("%s: the points disagree by %.1f mm where %.1f mm is stated, and no one of them explains it", what, sd*1e3, stated*1e3)}
 	case !tested:
-		t = Test{Sentence: fmt.Sprintf("%s: with %s a wrong one cannot be told from the others; the residuals have a standard deviation of %.1f mm, and whether that is good is for the user to say", what, points(len(of)), sd*1e3)}
+		t = Test{Sentence: fmt.Sprintf("%s: with %s a wrong one cannot be told from the others; the residuals have a standard deviation of %.1f mm, and whether that is good is for the user to say", what, counted(len(of)), sd*1e3)}
 	default:
-		t = Test{Finding: Agrees, Sentence: fmt.Sprintf("%s: no point stands out (%s); standard deviation %.1f mm", what, level, sd*1e3)}
+		t = Test{Finding: Agrees, Sentence: fmt.Sprintf("%s: no point stands out (%s); standard deviation %.1f mm, and a slip of less than %.0f mm may not show", what, level, sd*1e3, math.Ceil(visible*1e3))}
 	}
+	t.Visible = visible
 	return sd, t
 }
 
-func points(n int) string {
+func counted(n int) string {
 	if n == 1 {
 		return "1 point"
 	}
@@ -124,9 +127,4 @@ func points(n int) string {
 
 func chiSquare(dof int, tail float64) float64 {
 	return distuv.ChiSquared{K: float64(dof)}.Quantile(1 - tail)
-}
-
-// fTail is the chance that F with m and n degrees of freedom exceeds f.
-func fTail(f float64, m, n int) float64 {
-	return distuv.F{D1: float64(m), D2: float64(n)}.Survival(f)
 }

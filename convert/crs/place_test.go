@@ -20,7 +20,7 @@ func TestNullShifts(t *testing.T) {
 		require.True(t, s.Usable())
 		got = append(got, s.String())
 	}
-	assert.Len(t, got, 84)
+	assert.Len(t, got, 85)
 	for _, want := range []string{
 		"null shift ETRS89 to WGS 84 (1) (EPSG:1149), within 1 m",
 		"null shift GDA94 to WGS 84 (1) (EPSG:1150), within 3 m",

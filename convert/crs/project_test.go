@@ -144,7 +144,7 @@ func TestOutOfReach(t *testing.T) {
 	assert.True(t, math.IsNaN(lon) && math.IsNaN(lat))
 	e, n := tm.Plane(147, -90)
 	assert.InDelta(t, 500000, e, 1e-8)
-	lon, lat = tm.Earth(e, n)
+	_, lat = tm.Earth(e, n)
 	assert.InDelta(t, -90, lat, 1e-12)
 	_, err := tm.Factors(e, n)
 	assert.Error(t, err)

@@ -86,7 +86,7 @@ var ErrControl = errors.New("the control cannot be fitted")
 // are not in line.
 func FitSite(points []Control, o Options) (*SiteGrid, error) {
 	if len(points) < 2 {
-		return nil, fmt.Errorf("%w: %d point, and a site grid needs at least 2; three or more also check it", ErrControl, len(points))
+		return nil, fmt.Errorf("%w: %s, and a site grid needs at least 2; three or more also check it", ErrControl, counted(len(points)))
 	}
 	if !(o.Scale >= 0) || math.IsInf(o.Scale, 0) {
 		return nil, fmt.Errorf("%w: a scale of %g is none; hold 1 or the combined factor, or fit it", ErrControl, o.Scale)

@@ -32,7 +32,7 @@ type Job struct {
 	Units       Unit         `yaml:"units" json:"units" jsonschema:"required,description=Unit that reports print coordinates and levels in"`
 	Grid        Grid         `yaml:"grid" json:"grid" jsonschema:"required,description=Plan grid: an EPSG code or local"`
 	SiteGrid    *SiteGrid    `yaml:"siteGrid,omitempty" json:"siteGrid,omitempty" jsonschema:"description=Control that places a local grid in one of EPSG"`
-	Shift       string       `yaml:"shift,omitempty" json:"shift,omitempty" jsonschema:"description=EPSG operation that takes the grid to WGS 84 where a choice must be made"`
+	Shift       string       `yaml:"shift,omitempty" json:"shift,omitempty" jsonschema:"description=EPSG operation that takes the grid to WGS 84 where a choice must be made; or none within 2 m where that is known and EPSG has no shift"`
 	HeightDatum string       `yaml:"heightDatum" json:"heightDatum" jsonschema:"required,description=Name of the height datum all levels refer to"`
 	BenchMarks  []BenchMark  `yaml:"benchMarks,omitempty" json:"benchMarks,omitempty" jsonschema:"description=Marks with a known level"`
 	Instruments []Instrument `yaml:"instruments,omitempty" json:"instruments,omitempty" jsonschema:"description=Instruments and the evidence that they were in order"`
