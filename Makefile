@@ -31,7 +31,7 @@ fuzz: ## every decoder, FUZZTIME each
 golden: ## write the golden texts anew, to be read before they are kept
 	SIGHTRAIL_GOLDEN=1 $(GO) test ./cmd/sightrail -run Golden -count=1
 
-interop: ## outside witnesses: xmllint, GDAL (and ../shared)
+interop: ## outside witnesses: xmllint, GDAL, PROJ, LibreOffice (and ../shared)
 	bash .ci/interop
 
 bench: ## benchmarks of every stage
