@@ -1,6 +1,7 @@
 package report
 
 import (
+	"math"
 	"strconv"
 
 	"sightrail/convert/adjust"
@@ -58,7 +59,7 @@ func (p *page) networkPart() *networkPart {
 }
 
 func freedom(r *adjust.Result) string {
-	return strconv.Itoa(r.DoF) + " degrees of freedom, standard deviation of unit weight " + decimals(r.S0, 2)
+	return Count(r.DoF, "degree", "degrees") + " of freedom, standard deviation of unit weight " + decimals(r.S0, 2)
 }
 
 func decimals(f float64, places int) string {
@@ -90,6 +91,8 @@ func (p *page) networkPoint(x *qa.NetworkPoint) networkPoint {
 	switch {
 	case x.Accused:
 		out.State, out.Class = "accused", "v f"
+	case x.Test != nil && math.Abs(x.Test.W) > p.Res.Network.Study.Held.Critical && p.Res.Network.Study.Held.Critical > 0:
+		out.State, out.Class = "strained by what is accused", "v o"
 	case x.State == adjust.Loose:
 		out.State, out.Class = "tied to no mark", "v o"
 	case x.Mark && (x.Test == nil || !x.Test.Checked):
@@ -102,7 +105,7 @@ func (p *page) networkPoint(x *qa.NetworkPoint) networkPoint {
 
 func (p *page) networkSection(s *qa.NetworkSection) networkSection {
 	u := p.Res.Frame.Unit
-	out := networkSection{Ends: s.From + " to " + s.To, From: s.At.String(), Diff: plusSign(s.Diff.Exact(u, levelPlaces)), Over: Count(s.Setups, "set-up", "set-ups"), State: "fits", Class: "v p"}
+	out := networkSection{Ends: s.From + " to " + s.To, From: s.At.String(), Diff: plusSign(levelText(s.Diff, u)), Over: Count(s.Setups, "set-up", "set-ups"), State: "fits", Class: "v p"}
 	if s.Distance.Set {
 		out.Over += ", " + s.Distance.L.Fixed(u, 0) + " " + u.Name
 	}
@@ -122,6 +125,8 @@ func (p *page) networkSection(s *qa.NetworkSection) networkSection {
 		return out
 	case s.Accused:
 		out.State, out.Class = "accused", "v f"
+	case math.Abs(r.W) > p.Res.Network.Study.Held.Critical && p.Res.Network.Study.Held.Critical > 0:
+		out.State, out.Class = "strained by what is accused", "v o"
 	}
 	out.W, out.MDB = decimals(r.W, 1), decimals(r.MDB, 1)
 	return out
