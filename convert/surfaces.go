@@ -3,18 +3,23 @@ package convert
 import (
 	"fmt"
 
+	"sightrail/convert/plane"
 	"sightrail/convert/surface"
 	"sightrail/formats"
 	"sightrail/formats/unit"
 )
 
-// Surface is a design surface in the frame of the job.
+// Surface is a design surface in the frame of the job: triangles, a plane, or a
+// table of levels by name.
 type Surface struct {
-	Name   string
-	Pos    formats.Pos
-	TIN    *surface.TIN
-	Notes  []formats.Problem // what is odd but usable
-	number []int32           // face of the TIN → face of the file, from 1
+	Name    string
+	Pos     formats.Pos
+	TIN     *surface.TIN
+	Plane   *plane.Plane
+	Outline *Outline              // of Plane; nil has no end
+	Levels  map[string]TableLevel // of a table
+	Notes   []formats.Problem     // what is odd but usable
+	number  []int32               // face of the TIN → face of the file, from 1
 }
 
 // NewSurface takes a surface of a file, in unit u, into the frame of the job.
@@ -60,6 +65,71 @@ func NewSurface(s *formats.Surface, u unit.Unit, f *Frame) (*Surface, error) {
 			Text: fmt.Sprintf("%d of %d visible faces have no plan area (vertical, or corners in one line) and supply no level", n, len(faces))})
 	}
 	return out, nil
+}
+
+// TableLevel is a design level by name.
+type TableLevel struct {
+	Pos   formats.Pos
+	Level unit.Length
+	Twice bool // two levels are given for the name
+}
+
+// NewLevelTable makes a surface of the points of a file: design levels by name.
+// Two levels of one name are a problem, and give none.
+func NewLevelTable(name string, d *formats.Document, u unit.Unit, f *Frame) (*Surface, []formats.Problem) {
+	s := &Surface{Name: name, Pos: formats.Pos{File: d.File}, Levels: map[string]TableLevel{}}
+	var problems []formats.Problem
+	r := PointReader{Frame: f, Unit: u}
+	for i := range d.Points {
+		var shot Shot
+		r.shot(&shot, s.Pos, &d.Points[i])
+		if shot.ID == "" || !shot.Levelled {
+			continue
+		}
+		x := TableLevel{Pos: shot.Pos, Level: shot.Level}
+		if old, there := s.Levels[shot.ID]; there && old.Level != x.Level {
+			problems = append(problems, formats.Problem{Pos: shot.Pos, Field: "level", Text: fmt.Sprintf("%s has another design level here than at %s; a name has one", shot.ID, old.Pos)})
+			x.Twice = true
+		}
+		s.Levels[shot.ID] = x
+	}
+	return s, problems
+}
+
+// At is the design level for a shot: at its place, or by its name. from says what
+// it comes from; why, that there is none.
+func (s *Surface) At(shot *Shot) (z unit.Length, from, why string) {
+	if s.Levels != nil {
+		x, there := s.Levels[shot.ID]
+		switch {
+		case !there:
+			return 0, "", fmt.Sprintf("the level table %s has no point %s", s.Name, shot.ID)
+		case x.Twice:
+			return 0, "", fmt.Sprintf("the level table %s has two levels for %s", s.Name, shot.ID)
+		}
+		return x.Level, "design level of " + shot.ID + ", " + x.Pos.String(), ""
+	}
+	if !shot.Placed {
+		return 0, "", "it has no place: no easting and northing, and its name is in no peg list of the job"
+	}
+	if s.Plane != nil {
+		if s.Outline != nil && !s.Outline.Contains(shot.Place) {
+			return 0, "", fmt.Sprintf("outside the design plane %s", s.Name)
+		}
+		z, err := s.Plane.At(plane.Place{E: shot.Place.E, N: shot.Place.N})
+		if err != nil {
+			return 0, "", fmt.Sprintf("the design plane %s at this place: %v", s.Name, err)
+		}
+		return z, "plane " + s.Name, ""
+	}
+	z, face, state, other := s.TIN.Level(shot.Place.E, shot.Place.N)
+	switch state {
+	case surface.Outside:
+		return 0, "", fmt.Sprintf("outside the design surface %s", s.Name)
+	case surface.Twice:
+		return 0, "", fmt.Sprintf("two faces of the design surface %s lie over each other here, %s m apart", s.Name, (other-z).Abs().Fixed(unit.M, 3))
+	}
+	return z, s.Face(face), ""
 }
 
 func inLine(row int) string {

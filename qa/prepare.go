@@ -10,6 +10,7 @@ import (
 
 	"sightrail/convert"
 	"sightrail/convert/levels"
+	"sightrail/convert/plane"
 	"sightrail/formats"
 	"sightrail/formats/unit"
 	"sightrail/qa/job"
@@ -216,6 +217,13 @@ func (r *Run) designs() ([]*formats.Document, error) {
 		if docs[i] = read[key]; docs[i] != nil {
 			continue
 		}
+		if d.File == "" { // a plane
+			docs[i] = &formats.Document{}
+			continue
+		}
+		if d.Table != "" {
+			opt.Content = formats.PointContent
+		}
 		doc, err := r.decode(d.File, "design", opt)
 		if err != nil {
 			return nil, err
@@ -303,6 +311,10 @@ func (r *Run) frame(docs []*formats.Document) {
 		f.N0 = int64(math.Floor(n.Float()*to/1000) * 1000)
 	}
 	for i, d := range docs {
+		if p := j.Designs[i].Plane; p != nil {
+			set(p.Easting.Value, p.Northing.Value, p.Easting.In)
+			return
+		}
 		u := linearUnit(d, declared(j.Designs[i].Unit))
 		for k := range d.Surfaces {
 			if v := d.Surfaces[k].Vertices; len(v) > 0 && u.Known() {
@@ -363,6 +375,10 @@ func (r *Run) build(docs []*formats.Document) {
 	for i := range j.Designs {
 		d, doc := &j.Designs[i], docs[i]
 		at := j.Where(fmt.Sprintf("designs[%d].name", i))
+		if d.Plane != nil {
+			r.buildPlane(j.Where(fmt.Sprintf("designs[%d].plane", i)), d)
+			continue
+		}
 		u := linearUnit(doc, declared(d.Unit))
 		if !u.Known() {
 			if len(doc.Problems) == 0 { // else the file has said what is wrong with it
@@ -376,6 +392,11 @@ func (r *Run) build(docs []*formats.Document) {
 			r.unbuilt[d.Name] = true
 			continue
 		}
+		if d.Table != "" {
+			s, problems := convert.NewLevelTable(d.Name, doc, u, &r.Head.Frame)
+			r.Head.Problems = append(r.Head.Problems, problems...)
+			r.Head.Design.Surfaces[d.Name] = s
+		}
 		if d.Surface != "" {
 			r.buildSurface(at, d, doc, u, r.Head.Design)
 		}
@@ -383,6 +404,44 @@ func (r *Run) build(docs []*formats.Document) {
 			r.buildNetwork(at, d, doc, r.Head.Design)
 		}
 	}
+}
+
+// buildPlane lays a design plane.
+func (r *Run) buildPlane(at formats.Pos, d *job.Design) {
+	p := d.Plane
+	fail := func(err error) {
+		r.problem(at, d.Name, "the plane %q cannot be used: %v", d.Name, err)
+		r.unbuilt[d.Name] = true
+	}
+	origin, err := r.place(p.Easting, p.Northing)
+	if err != nil {
+		fail(err)
+		return
+	}
+	s := &convert.Surface{Name: d.Name, Pos: at, Plane: &plane.Plane{Origin: plane.Place{E: origin.E, N: origin.N}, Level: p.Level.Length}}
+	if p.Bearing != nil {
+		s.Plane.Axis = plane.Bearing(p.Bearing.Angle)
+	}
+	if p.Grade != nil {
+		s.Plane.Along = p.Grade.Grade
+	}
+	if p.Across != nil {
+		s.Plane.Across = p.Across.Grade
+	}
+	if len(p.Corners) > 0 {
+		ring := make([]convert.Place, len(p.Corners))
+		for i, c := range p.Corners {
+			if ring[i], err = r.place(c[0], c[1]); err != nil {
+				fail(err)
+				return
+			}
+		}
+		if s.Outline, err = convert.NewOutline([][]convert.Place{ring}); err != nil {
+			fail(err)
+			return
+		}
+	}
+	r.Head.Design.Surfaces[d.Name] = s
 }
 
 func (r *Run) buildSurface(at formats.Pos, d *job.Design, doc *formats.Document, u unit.Unit, to *convert.Design) {

@@ -6,6 +6,7 @@ import (
 	"math/big"
 	"sort"
 	"strconv"
+	"strings"
 
 	"sightrail/convert"
 	"sightrail/convert/levels"
@@ -29,6 +30,10 @@ func (w *setoutWork) pad() error {
 		if err := w.padPoints(); err != nil {
 			return err
 		}
+	}
+	if s.TIN == nil && (w.of.Outline || w.of.Spacing != nil) {
+		w.fail("design", "the design %q has no triangles to take an outline or a grid from; list the points of the sheet with \"points:\"", w.of.Design)
+		return nil
 	}
 	if w.of.Outline {
 		for _, ring := range s.TIN.Outline() {
@@ -148,22 +153,18 @@ func firstLine(origin int64, u unit.Unit, lo, step unit.Length) unit.Length {
 
 // padLevel gives a row its level. It reports whether there is one.
 func (w *setoutWork) padLevel(s *convert.Surface, r *SetoutRow) bool {
-	if !r.Placed {
+	if !r.Placed && s.Levels == nil {
 		return false
 	}
-	z, face, state, _ := s.TIN.Level(r.Place.E, r.Place.N)
-	switch state {
-	case surface.Outside:
-		r.remark("outside the design surface: no level")
-		return false
-	case surface.Twice:
-		r.remark("two faces of the design lie over each other here: no level")
+	z, from, why := s.At(&convert.Shot{ID: r.Name, Place: r.Place, Placed: r.Placed})
+	if why != "" {
+		r.remark(why + ": no level")
 		return false
 	}
 	if w.of.Offset != nil {
 		z += w.of.Offset.Length
 	}
-	r.Design, r.DesignAt = levels.Of(z), s.Face(face)
+	r.Design, r.DesignAt = levels.Of(z), from
 	return true
 }
 
@@ -186,10 +187,9 @@ func (w *setoutWork) ground() error {
 		if !r.Placed {
 			continue
 		}
-		switch z, face, state, _ := s.TIN.Level(r.Place.E, r.Place.N); state {
-		case surface.On:
-			r.Ground, r.GroundAt = levels.Of(z), s.Face(face)
-		case surface.Twice:
+		if z, from, why := s.At(&convert.Shot{ID: r.Name, Place: r.Place, Placed: true}); why == "" {
+			r.Ground, r.GroundAt = levels.Of(z), from
+		} else if strings.HasPrefix(why, "two ") {
 			r.remark("two faces of the ground lie over each other here: not known")
 		}
 	}

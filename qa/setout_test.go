@@ -310,7 +310,7 @@ func TestPad(t *testing.T) {
 	// the plane falls 1 % from 12.000
 	assert.Equal(t, []string{"P1 10.550 1.350 0.450", "P2 19.550 -8.550 0.450", "P3 - - -", "P4 - - -"}, figures(s, unit.M, invert, staff, dig))
 	assert.Equal(t, []string{"the plane is below the pad: no staff reading, raise or move the laser"}, s.Rows[1].Remarks)
-	assert.Equal(t, []string{"outside the design surface: no level"}, s.Rows[2].Remarks)
+	assert.Equal(t, []string{"outside the design surface S: no level"}, s.Rows[2].Remarks)
 	assert.Equal(t, []string{"no easting and northing in the peg list"}, s.Rows[3].Remarks)
 	require.Len(t, res.Problems, 1)
 	assert.Contains(t, res.Problems[0].Text, "No level is known at 2 of 4 points")

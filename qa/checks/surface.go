@@ -4,7 +4,6 @@ import (
 	"fmt"
 
 	"sightrail/convert"
-	"sightrail/convert/surface"
 	"sightrail/formats/unit"
 	"sightrail/qa"
 	"sightrail/qa/job"
@@ -15,8 +14,8 @@ import (
 // place.
 var Surface = &qa.Check{
 	Name:  "surface",
-	Title: "Level against a design surface",
-	Doc: "The level of every selected shot minus the level of the design surface at its place, plus a stage offset " +
+	Title: "Level against a design surface, plane or level table",
+	Doc: "The level of every selected shot minus the level of the design at its place: a surface of triangles, a plane, or a table of levels by name; plus a stage offset " +
 		"(formation = finished surface − 0.450 m). A place on an edge or vertex is on the surface; a place outside the visible faces is not assessed.",
 	Params: func() any { return &SurfaceParams{} },
 	Start:  startSurface,
@@ -68,25 +67,18 @@ func (m *surfaceMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {
 		case !s.Levelled:
 			r.Reason = "it has no level"
 			continue
-		case !s.Placed:
-			r.Reason = "it has no place: no easting and northing, and its name is in no peg list of the job"
-			continue
 		case s.Staffed != "" && s.Staffed != "surface":
 			r.Reason = fmt.Sprintf("the staff stood on the %s, not on the surface", s.Staffed)
 			continue
 		}
-		z, face, state, other := m.surface.TIN.Level(s.Place.E, s.Place.N)
-		switch state {
-		case surface.Outside:
-			r.Reason = fmt.Sprintf("outside the design surface %s", m.surface.Name)
-			continue
-		case surface.Twice:
-			r.Reason = fmt.Sprintf("two faces of the design surface %s lie over each other here, %s m apart", m.surface.Name, (other-z).Abs().Fixed(unit.M, 3))
+		z, from, why := m.surface.At(s)
+		if why != "" {
+			r.Reason = why
 			continue
 		}
 		r.Design, r.Measured = z+m.offset, s.Level
 		r.Diff, r.Compared = r.Measured-r.Design, true
-		r.DesignAt = m.surface.Face(face)
+		r.DesignAt = from
 		r.Verdict, r.Beyond = m.tolerance.Judge(r.Diff)
 		if r.Verdict == limits.Fail {
 			r.Action = m.tolerance.SurfaceAction(r.Diff)

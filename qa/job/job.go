@@ -167,7 +167,9 @@ type Places struct {
 // Design is one design file and what to take of it.
 type Design struct {
 	Name        string            `yaml:"name" json:"name" jsonschema:"required,description=Name the checks use"`
-	File        string            `yaml:"file" json:"file" jsonschema:"required,description=File as seen from the folder of the job file"`
+	File        string            `yaml:"file,omitempty" json:"file,omitempty" jsonschema:"description=File as seen from the folder of the job file; a plane needs none"`
+	Plane       *DesignPlane      `yaml:"plane,omitempty" json:"plane,omitempty" jsonschema:"description=A plane in place of a file"`
+	Table       string            `yaml:"table,omitempty" json:"table,omitempty" jsonschema:"enum=byName,description=The file lists design levels by name"`
 	Surface     string            `yaml:"surface,omitempty" json:"surface,omitempty" jsonschema:"description=Name of the surface in the file"`
 	Network     string            `yaml:"network,omitempty" json:"network,omitempty" jsonschema:"description=Name of the pipe network in the file"`
 	Unit        *Unit             `yaml:"unit,omitempty" json:"unit,omitempty" jsonschema:"description=Unit of a file that does not say its own"`
@@ -179,6 +181,31 @@ type Design struct {
 	Former      *Former           `yaml:"former,omitempty" json:"former,omitempty" jsonschema:"description=File of another revision that the fit is shown to as well"`
 	HeightDatum string            `yaml:"heightDatum,omitempty" json:"heightDatum,omitempty" jsonschema:"description=Height datum of this file when it is stated there"`
 	Line        int               `yaml:"-" json:"-"`
+}
+
+// DesignPlane is a design plane: a level at a place, the grades along a bearing and
+// to the right of it, and an outline beyond which it says nothing.
+type DesignPlane struct {
+	Easting  Coordinate      `yaml:"easting" json:"easting" jsonschema:"required,description=Easting of the place"`
+	Northing Coordinate      `yaml:"northing" json:"northing" jsonschema:"required,description=Northing of the place"`
+	Level    Length          `yaml:"level" json:"level" jsonschema:"required,description=Level of the plane there"`
+	Bearing  *Bearing        `yaml:"bearing,omitempty" json:"bearing,omitempty" jsonschema:"description=Grid bearing of the first grade; a level plane has none"`
+	Grade    *Grade          `yaml:"grade,omitempty" json:"grade,omitempty" jsonschema:"description=Grade along the bearing; + rises"`
+	Across   *Grade          `yaml:"across,omitempty" json:"across,omitempty" jsonschema:"description=Grade to the right of the bearing; + rises"`
+	Corners  [][2]Coordinate `yaml:"corners,omitempty" json:"corners,omitempty" jsonschema:"description=Easting and northing of each corner; without them the plane has no end"`
+}
+
+// Validate asks for a bearing where there are grades, and for three corners.
+func (p *DesignPlane) Validate() (f []Fault) {
+	add := (*faults)(&f).add
+	sloped := p.Grade != nil && p.Grade.Rise != 0 || p.Across != nil && p.Across.Rise != 0
+	if sloped && p.Bearing == nil {
+		add("", "the plane has grades and no bearing that they run along; add \"bearing:\", such as 123.5 deg")
+	}
+	if n := len(p.Corners); n == 1 || n == 2 {
+		add("corners", "an outline needs at least three corners, here are %d", n)
+	}
+	return f
 }
 
 // Former is a design of another revision, to which the fit is shown and nothing

@@ -183,8 +183,16 @@ func (x *Exclusion) Validate() (f []Fault) {
 // Validate asks what to take of the file.
 func (d *Design) Validate() (f []Fault) {
 	add := (*faults)(&f).add
-	if d.Surface == "" && d.Network == "" {
-		add("", "the design %q does not say what to take of %q; add \"surface:\" or \"network:\" with its name in the file", d.Name, d.File)
+	switch n := count(d.Surface != "", d.Network != "", d.Plane != nil, d.Table != ""); {
+	case d.Plane != nil && (d.File != "" || n > 1):
+		add("plane", "a plane is a design of its own; leave file, surface, network and table out, or make two entries")
+	case d.Plane == nil && d.File == "":
+		add("", "the key \"file\" is missing; add it (File as seen from the folder of the job file), or \"plane:\" for a plane")
+	case d.Table != "" && n > 1:
+		add("table", "a level table is a design of its own; leave surface and network out, or make two entries")
+	}
+	if d.Surface == "" && d.Network == "" && d.Plane == nil && d.Table == "" && d.File != "" {
+		add("", "the design %q does not say what to take of %q; add \"surface:\" or \"network:\" with its name in the file, or \"table: byName\" for a list of design levels", d.Name, d.File)
 	}
 	if d.SHA256 != "" && (len(d.SHA256) != 64 || strings.Trim(strings.ToLower(d.SHA256), "0123456789abcdef") != "") {
 		add("sha256", "%q is no SHA-256; it has 64 digits from 0 to f, as \"sightrail inspect\" prints it", d.SHA256)
@@ -203,6 +211,16 @@ func (d *Design) Validate() (f []Fault) {
 		}
 	}
 	return f
+}
+
+// count is how many are true.
+func count(list ...bool) (n int) {
+	for _, x := range list {
+		if x {
+			n++
+		}
+	}
+	return n
 }
 
 // Validate refuses a * that is not at the end.

@@ -183,13 +183,35 @@ func (c *checkRows) design() string {
 		if d.Network != "" {
 			s += ": network " + d.Network
 		}
-		s += ", " + d.File
+		switch {
+		case d.Plane != nil:
+			s += planeWords(d.Plane)
+		case d.Table != "":
+			s += ": design levels by name, " + d.File
+		default:
+			s += ", " + d.File
+		}
 		if d.Revision != "" {
 			s += ", revision " + d.Revision
 		}
 		return s
 	}
 	return c.common().Design
+}
+
+// planeWords says what a design plane is.
+func planeWords(p *job.DesignPlane) string {
+	s := ": plane, " + p.Level.Exact(unit.M, 3) + " m at " + p.Easting.String() + " E, " + p.Northing.String() + " N"
+	if p.Bearing == nil {
+		return s + ", level"
+	}
+	if p.Grade != nil {
+		s += ", " + gradeWords(p.Grade.Grade) + " along " + p.Bearing.Text
+	}
+	if p.Across != nil {
+		s += ", " + gradeWords(p.Across.Grade) + " to the right of " + p.Bearing.Text
+	}
+	return s
 }
 
 // revision is the revision of the design of the check, for captions.
