@@ -61,6 +61,7 @@ type Row struct {
 
 	Limits  limits.Tolerance
 	Verdict limits.Verdict
+	Decided string      // the outcome in the words of the decision rule; "" with simple acceptance
 	Beyond  unit.Length // how far past the limit it broke, with its sign
 	Action  string      // "cut 12", "fill 12", "lower 9", "raise 9": mm, to design
 	Reason  string
@@ -118,6 +119,7 @@ type Stats struct {
 	RmsMm         float64 `json:"rmsMm"`
 	MinMm         float64 `json:"minMm"`
 	MaxMm         float64 `json:"maxMm"`
+	Within        int     `json:"within"`
 	WithinPercent float64 `json:"withinPercent"`
 }
 

@@ -37,6 +37,7 @@ func (r *Run) Each(sink func([]Row) error) (*Result, error) {
 		}
 		rows, remarks := c.measurer.Finish()
 		c.remarks = remarks
+		c.decide(rows)
 		for k := range rows {
 			rows[k].Check, rows[k].Derived = i, true
 			c.tally.add(&rows[k])
@@ -197,13 +198,14 @@ func (c *running) measure() {
 	for i := range c.rows {
 		if c.rows[i].Compared {
 			c.rows[i].U, c.rows[i].HasU = c.shots[i].Worth.Uncertainty()
+			c.decide(c.rows[i : i+1])
 		}
 		if l := c.shots[i].Laser; l != nil && c.rows[i].Reason == "" && l.Turned.Abs() >= unit.Millimetre/10 {
 			c.rows[i].Reason = "by its sight mark the laser is turned, and its plane here is off by " + l.Turned.Fixed(unit.MM, 1) + " mm; not corrected"
 		}
 		if c.shots[i].Use != convert.Assessed {
 			c.rows[i].Verdict, c.rows[i].Action, c.rows[i].Beyond = limits.NotAssessed, "", 0
-			c.rows[i].HasU = false
+			c.rows[i].HasU, c.rows[i].Decided = false, ""
 			c.rows[i].Compared = false // a difference of a level that is not proved would be taken as judged
 			c.rows[i].Reason = c.shots[i].Reason
 		}

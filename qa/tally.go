@@ -90,6 +90,7 @@ func (t *tally) stats() Stats {
 		s.SdMm = math.Sqrt(float(num, den, mm2))
 	}
 	s.MinMm, s.MaxMm = t.min.Millimetres(), t.max.Millimetres()
+	s.Within = t.within
 	s.WithinPercent = 100 * float64(t.within) / float64(t.n)
 	return s
 }

@@ -264,11 +264,43 @@ func (t Tolerance) Limits() limits.Tolerance {
 
 // Common is what every kind of check has.
 type Common struct {
-	Name    string `yaml:"name" json:"name" jsonschema:"required,description=Name of the check in the reports"`
-	Element string `yaml:"element" json:"element" jsonschema:"required,description=Work element it judges"`
-	Clause  string `yaml:"clause,omitempty" json:"clause,omitempty" jsonschema:"description=Specification and clause of this check"`
-	Design  string `yaml:"design" json:"design" jsonschema:"required,description=Name of an entry of designs"`
-	Shots   Shots  `yaml:"shots,omitempty" json:"shots,omitempty" jsonschema:"description=Which shots it judges; every shot when left out"`
+	Name     string    `yaml:"name" json:"name" jsonschema:"required,description=Name of the check in the reports"`
+	Element  string    `yaml:"element" json:"element" jsonschema:"required,description=Work element it judges"`
+	Clause   string    `yaml:"clause,omitempty" json:"clause,omitempty" jsonschema:"description=Specification and clause of this check"`
+	Design   string    `yaml:"design" json:"design" jsonschema:"required,description=Name of an entry of designs"`
+	Decision *Decision `yaml:"decision,omitempty" json:"decision,omitempty" jsonschema:"description=How uncertainty enters the verdict; simple acceptance when left out"`
+	Shots    Shots     `yaml:"shots,omitempty" json:"shots,omitempty" jsonschema:"description=Which shots it judges; every shot when left out"`
+}
+
+// Decision is how uncertainty enters the verdict of a check.
+type Decision struct {
+	Rule   DecisionRule `yaml:"rule" json:"rule" jsonschema:"required,description=Decision rule"`
+	Factor Factor       `yaml:"factor,omitempty" json:"factor,omitempty" jsonschema:"description=Guard band as a multiple of the standard uncertainty such as 2"`
+	Guard  *Length      `yaml:"guard,omitempty" json:"guard,omitempty" jsonschema:"description=Guard band as a length in place of a factor"`
+	Source string       `yaml:"source" json:"source" jsonschema:"required,description=Who asks for this rule"`
+}
+
+// DecisionRule is the name of a decision rule.
+type DecisionRule struct{ limits.Decision }
+
+// Factor is a multiple, exact in its decimals.
+type Factor struct{ unit.Decimal }
+
+// Limits is the rule as data, for the judging.
+func (d *Decision) Limits() limits.Rule {
+	r := limits.Rule{Decision: d.Rule.Decision, Factor: d.Factor.Decimal, Source: d.Source}
+	if d.Guard != nil {
+		r.Guard, r.HasGuard = d.Guard.Length, true
+	}
+	return r
+}
+
+// Validate says what the rule lacks.
+func (d *Decision) Validate() (f []Fault) {
+	if err := d.Limits().Validate(); err != nil {
+		(*faults)(&f).add("rule", "%v", err)
+	}
+	return f
 }
 
 // CommonOf returns the common part of any parameters that embed it.

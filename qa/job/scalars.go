@@ -8,6 +8,7 @@ import (
 	"sightrail/convert/levels"
 	"sightrail/convert/plane"
 	"sightrail/formats/unit"
+	"sightrail/qa/limits"
 )
 
 // UnmarshalText reads "10 mm" or "-0.450 m".
@@ -68,6 +69,22 @@ func (c Coordinate) String() string { return c.Value.String() + " " + c.In.Name 
 func (g *Grade) UnmarshalText(text []byte) (err error) {
 	g.Grade, err = unit.ParseGrade(string(text))
 	return err
+}
+
+// UnmarshalText reads the name of a decision rule.
+func (d *DecisionRule) UnmarshalText(text []byte) (err error) {
+	d.Decision, err = limits.ParseDecision(string(text))
+	return err
+}
+
+// UnmarshalText reads "2" or "1.645".
+func (f *Factor) UnmarshalText(text []byte) error {
+	d, exact, err := unit.ParseDecimal(string(text))
+	if err != nil || !exact {
+		return fmt.Errorf("%q is no factor; write a number such as 2", text)
+	}
+	f.Decimal = d
+	return nil
 }
 
 // UnmarshalText reads "123.5 deg".

@@ -9,6 +9,7 @@ import (
 	orderedmap "github.com/pb33f/ordered-map/v2"
 
 	"sightrail/formats/unit"
+	"sightrail/qa/limits"
 )
 
 // Schema returns the JSON Schema (draft 2020-12) of a job file, made from the
@@ -107,6 +108,18 @@ func (Coordinate) JSONSchema() *jsonschema.Schema {
 // JSONSchema describes a grade.
 func (Grade) JSONSchema() *jsonschema.Schema {
 	return text(numberPattern+`( +in +`+numberPattern+`| *%| *mm/m)`, "1 in 100", "1 %", "10 mm/m")
+}
+
+// JSONSchema lists the decision rules.
+func (DecisionRule) JSONSchema() *jsonschema.Schema {
+	return words(limits.Decisions(), func(s string) string { return s })
+}
+
+// JSONSchema describes a factor.
+func (Factor) JSONSchema() *jsonschema.Schema {
+	s := text(numberPattern, "2", "1.645")
+	s.Type, s.Extras = "", map[string]any{"type": []string{"string", "number"}} // a number of YAML, kept as it is written
+	return s
 }
 
 // JSONSchema describes a bearing.

@@ -127,6 +127,9 @@ func (c *checkRows) facts() []fact {
 	if c.limits.Given() {
 		list = append(list, fact{"Tolerance", setBy(c.limits.String(), c.limits.Source)})
 	}
+	if d := common.Decision; d != nil {
+		list = append(list, fact{"Decision rule", setBy(d.Limits().String(), d.Source) + "; a grade is judged without it"})
+	}
 	if f := c.result().Former; f != nil {
 		list = append(list, fact{"Fit to revision " + f.Revision, formerWords(f)})
 	}
@@ -272,7 +275,7 @@ func statFacts(c *qa.CheckResult) []fact {
 		out = append(out, fact{"Standard deviation", strings.TrimPrefix(tenth(s.SdMm), "+")})
 	}
 	out = append(out, fact{"RMS about zero", strings.TrimPrefix(tenth(s.RmsMm), "+")}, fact{"Lowest", tenth(s.MinMm)}, fact{"Highest", tenth(s.MaxMm)})
-	return append(out, fact{"Within tolerance", percent(s.WithinPercent) + " %"})
+	return append(out, fact{"Within tolerance", percent(s.WithinPercent) + " %"}, fact{"What that supports", limits.Remark(s.Within, s.N)})
 }
 
 // tenth prints a statistic to a tenth, with its sign.

@@ -170,7 +170,7 @@ func failureRow(m *markup, s shown, r *qa.Row) {
 	m.cell("n", s.limits)
 	m.cell("n", s.beyond)
 	reason := ""
-	if r.Derived {
+	if r.Derived || r.Decided != "" {
 		reason = s.reason
 	}
 	m.openCell("a")
@@ -206,7 +206,7 @@ func resultRow(m *markup, s shown, r *qa.Row, withU bool) {
 	m.cell("n", s.limits)
 	m.cell("n", first(s.design))
 	m.cell("n", first(s.measured))
-	if r.Verdict == limits.NotAssessed || r.Derived && s.action == "" {
+	if r.Verdict == limits.NotAssessed || s.action == "" && s.reason != "" {
 		m.cell("r", s.reason)
 	} else {
 		m.cell("a", s.action)
