@@ -130,6 +130,9 @@ func (c *checkRows) facts() []fact {
 	if d := common.Decision; d != nil {
 		list = append(list, fact{"Decision rule", setBy(d.Limits().String(), d.Source) + "; a grade is judged without it"})
 	}
+	if s := &c.result().Stats; s.N > 0 {
+		list = append(list, fact{"What the shots support", limits.Remark(s.Within, s.N)})
+	}
 	if f := c.result().Former; f != nil {
 		list = append(list, fact{"Fit to revision " + f.Revision, formerWords(f)})
 	}
@@ -275,7 +278,7 @@ func statFacts(c *qa.CheckResult) []fact {
 		out = append(out, fact{"Standard deviation", strings.TrimPrefix(tenth(s.SdMm), "+")})
 	}
 	out = append(out, fact{"RMS about zero", strings.TrimPrefix(tenth(s.RmsMm), "+")}, fact{"Lowest", tenth(s.MinMm)}, fact{"Highest", tenth(s.MaxMm)})
-	return append(out, fact{"Within tolerance", percent(s.WithinPercent) + " %"}, fact{"What that supports", limits.Remark(s.Within, s.N)})
+	return append(out, fact{"Within tolerance", percent(s.WithinPercent) + " %"})
 }
 
 // tenth prints a statistic to a tenth, with its sign.
