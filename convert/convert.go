@@ -117,6 +117,7 @@ type Shot struct {
 	Levelled bool
 	Use      Use
 	Reason   string // why it is not to be assessed, or what it is control of
+	Lot      string // of the job that it lies in; "" = none, or the job has none
 	Survey   int    // index of the survey file in the job
 	Adjusted bool   // Level was adjusted
 	Worth    Worthy // what Level is worth, where the job says how to know

@@ -12,7 +12,7 @@ func (c *running) decide(rows []Row) {
 	rule := c.common.Decision.Limits()
 	for i := range rows {
 		r := &rows[i]
-		if !r.Compared || r.Verdict == limits.NotAssessed || r.Quantity == QuantityGrade {
+		if !r.Compared || r.Verdict == limits.NotAssessed || r.Graded() {
 			continue
 		}
 		o := rule.Judge(r.Limits, r.Diff, r.U, r.HasU)

@@ -1,16 +1,13 @@
 package qa
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
 	"math"
-	"strings"
 
 	"sightrail/convert"
 	"sightrail/convert/levels"
-	"sightrail/convert/plane"
 	"sightrail/formats"
 	"sightrail/formats/unit"
 	"sightrail/qa/job"
@@ -38,6 +35,9 @@ type Run struct {
 	checks  []*running
 	planes  []*convert.LaserSetup // by laserSetups
 	inputs  map[string]bool
+	lots    []Lot
+	lotAt   map[string]int  // by name
+	noLot   int             // shots in none of them
 	former  convert.Design  // other revisions, by the names of the designs
 	unbuilt map[string]bool // designs that could not be built, with a problem of their own
 }
@@ -62,9 +62,6 @@ type running struct {
 	remarks  []string
 }
 
-// Common returns the common parameters of a check of the job.
-type commoner interface{ CommonOf() *job.Common }
-
 // Prepare reads and checks everything but the points. The error is for a job
 // that cannot be run at all: a file that is not there, a design that is stale.
 func Prepare(j *job.Job, kinds []*Check, files Files, version string) (*Run, error) {
@@ -73,6 +70,9 @@ func Prepare(j *job.Job, kinds []*Check, files Files, version string) (*Run, err
 		return nil, err
 	}
 	r.Head.Missing = missing(j)
+	if err := r.readLots(); err != nil {
+		return nil, err
+	}
 	if err := r.start(kinds); err != nil {
 		return nil, err
 	}
@@ -147,6 +147,11 @@ func CheckFiles(j *job.Job) []JobFile {
 		l.add(j.Surveys[i].File, "surveys[%d].file", i)
 	}
 	l.designs(j)
+	for i := range j.Lots {
+		if o := j.Lots[i].Polygon; o != nil {
+			l.add(o.File, "lots[%d].polygon.file", i)
+		}
+	}
 	for i := range j.Checks {
 		if c, ok := j.Checks[i].Params.(commoner); ok {
 			if o := c.CommonOf().Shots.Polygon; o != nil {
@@ -198,105 +203,6 @@ func (r *Run) decode(name, role string, opt formats.Options) (*formats.Document,
 		r.Head.Notes = append(r.Head.Notes, d.Notes...)
 	}
 	return d, nil
-}
-
-func (r *Run) designs() ([]*formats.Document, error) {
-	j := r.Head.Job
-	docs := make([]*formats.Document, len(j.Designs))
-	read := map[string]*formats.Document{}
-	for i := range j.Designs {
-		d := &j.Designs[i]
-		opt := formats.Options{}
-		if d.Unit != nil {
-			opt.Unit = d.Unit.Unit
-		}
-		if d.DimUnit != nil {
-			opt.DimUnit = d.DimUnit.Unit
-		}
-		key := d.File + "\x00" + opt.Unit.Name + "\x00" + opt.DimUnit.Name
-		if docs[i] = read[key]; docs[i] != nil {
-			continue
-		}
-		if d.File == "" { // a plane
-			docs[i] = &formats.Document{}
-			continue
-		}
-		if d.Table != "" {
-			opt.Content = formats.PointContent
-		}
-		doc, err := r.decode(d.File, "design", opt)
-		if err != nil {
-			return nil, err
-		}
-		docs[i], read[key] = doc, doc
-	}
-	return docs, r.issued()
-}
-
-// issued compares the hash of every design file with the one that the job calls
-// for.
-func (r *Run) issued() error {
-	var list formats.ErrorList
-	j := r.Head.Job
-	for i := range j.Designs {
-		d := &j.Designs[i]
-		for _, in := range r.Head.Inputs {
-			if d.SHA256 == "" || in.File != d.File || in.Role != "design" || strings.EqualFold(in.SHA256, d.SHA256) {
-				continue
-			}
-			at := j.Where(fmt.Sprintf("designs[%d].sha256", i))
-			text := fmt.Sprintf("%s has the SHA-256 %s, which is not the one here: it is not the file that was issued; get that file, or correct the job if a new one was issued", d.File, in.SHA256)
-			if ex := j.Excerpt(at); ex != "" {
-				text += "\n" + ex
-			}
-			list = append(list, formats.Problem{Pos: at, Field: "sha256", Text: text})
-		}
-	}
-	return list.Err()
-}
-
-// formers builds the designs of other revisions. What cannot be built is a
-// problem; nothing is judged by them.
-func (r *Run) formers() error {
-	j := r.Head.Job
-	r.former = convert.Design{Surfaces: map[string]*convert.Surface{}, Networks: map[string]*convert.Network{}}
-	for i := range j.Designs {
-		d := j.Designs[i]
-		if d.Former == nil {
-			continue
-		}
-		opt := formats.Options{}
-		if d.Unit != nil {
-			opt.Unit = d.Unit.Unit
-		}
-		if d.DimUnit != nil {
-			opt.DimUnit = d.DimUnit.Unit
-		}
-		doc, err := r.decode(d.Former.File, "other revision", opt)
-		if err != nil {
-			return err
-		}
-		at := j.Where(fmt.Sprintf("designs[%d].former", i))
-		u := linearUnit(doc, declared(d.Unit))
-		if !u.Known() {
-			r.problem(at, d.Name, "%s does not say its unit of length", d.Former.File)
-			continue
-		}
-		d.File = d.Former.File
-		if d.Former.Surface != "" {
-			d.Surface = d.Former.Surface
-		}
-		if d.Former.Network != "" {
-			d.Network = d.Former.Network
-		}
-		if d.Surface != "" {
-			r.buildSurface(at, &d, doc, u, &r.former)
-		}
-		if d.Network != "" {
-			r.buildNetwork(at, &d, doc, &r.former)
-		}
-	}
-	return nil
 }
 
 // frame chooses the origin: the first vertex, pit or mark, down to a whole
@@ -353,175 +259,6 @@ func (r *Run) earth() {
 	r.Head.Earth = e
 }
 
-func linearUnit(d *formats.Document, declared unit.Unit) unit.Unit {
-	if d.Units.Linear.Known() {
-		return d.Units.Linear
-	}
-	return declared
-}
-
-// declared is a unit of the job that may be left out.
-func declared(u *job.Unit) unit.Unit {
-	if u == nil {
-		return unit.Unit{}
-	}
-	return u.Unit
-}
-
-// build turns the design documents into surfaces and networks by the job's
-// names. What cannot be built is a problem, and its checks assess nothing.
-func (r *Run) build(docs []*formats.Document) {
-	j := r.Head.Job
-	for i := range j.Designs {
-		d, doc := &j.Designs[i], docs[i]
-		at := j.Where(fmt.Sprintf("designs[%d].name", i))
-		if d.Plane != nil {
-			r.buildPlane(j.Where(fmt.Sprintf("designs[%d].plane", i)), d)
-			continue
-		}
-		u := linearUnit(doc, declared(d.Unit))
-		if !u.Known() {
-			if len(doc.Problems) == 0 { // else the file has said what is wrong with it
-				r.problem(at, d.Name, "%s does not say its unit of length; declare it here with \"unit: m\"", d.File)
-			}
-			r.unbuilt[d.Name] = true
-			continue
-		}
-		if doc.CRS.EPSG != "" && r.Head.Frame.EPSG != "" && doc.CRS.EPSG != r.Head.Frame.EPSG {
-			r.problem(at, d.Name, "%s is in EPSG:%s, the job in EPSG:%s; one of them is wrong", d.File, doc.CRS.EPSG, r.Head.Frame.EPSG)
-			r.unbuilt[d.Name] = true
-			continue
-		}
-		if d.Table != "" {
-			s, problems := convert.NewLevelTable(d.Name, doc, u, &r.Head.Frame)
-			r.Head.Problems = append(r.Head.Problems, problems...)
-			r.Head.Design.Surfaces[d.Name] = s
-		}
-		if d.Surface != "" {
-			r.buildSurface(at, d, doc, u, r.Head.Design)
-		}
-		if d.Network != "" {
-			r.buildNetwork(at, d, doc, r.Head.Design)
-		}
-	}
-}
-
-// buildPlane lays a design plane.
-func (r *Run) buildPlane(at formats.Pos, d *job.Design) {
-	p := d.Plane
-	fail := func(err error) {
-		r.problem(at, d.Name, "the plane %q cannot be used: %v", d.Name, err)
-		r.unbuilt[d.Name] = true
-	}
-	origin, err := r.place(p.Easting, p.Northing)
-	if err != nil {
-		fail(err)
-		return
-	}
-	s := &convert.Surface{Name: d.Name, Pos: at, Plane: &plane.Plane{Origin: plane.Place{E: origin.E, N: origin.N}, Level: p.Level.Length}}
-	if p.Bearing != nil {
-		s.Plane.Axis = plane.Bearing(p.Bearing.Angle)
-	}
-	if p.Grade != nil {
-		s.Plane.Along = p.Grade.Grade
-	}
-	if p.Across != nil {
-		s.Plane.Across = p.Across.Grade
-	}
-	if len(p.Corners) > 0 {
-		ring := make([]convert.Place, len(p.Corners))
-		for i, c := range p.Corners {
-			if ring[i], err = r.place(c[0], c[1]); err != nil {
-				fail(err)
-				return
-			}
-		}
-		if s.Outline, err = convert.NewOutline([][]convert.Place{ring}); err != nil {
-			fail(err)
-			return
-		}
-	}
-	r.Head.Design.Surfaces[d.Name] = s
-}
-
-func (r *Run) buildSurface(at formats.Pos, d *job.Design, doc *formats.Document, u unit.Unit, to *convert.Design) {
-	var found []*formats.Surface
-	var names []string
-	for k := range doc.Surfaces {
-		names = append(names, fmt.Sprintf("%q", doc.Surfaces[k].Name))
-		if doc.Surfaces[k].Name == d.Surface {
-			found = append(found, &doc.Surfaces[k])
-		}
-	}
-	if to == r.Head.Design {
-		r.unbuilt[d.Name] = true
-	}
-	switch {
-	case len(found) == 0 && len(doc.Problems) > 0:
-		return // the file has said why
-	case len(found) == 0:
-		r.problem(at, d.Name, "%s has no surface %q%s", d.File, d.Surface, itHas(names))
-		return
-	case len(found) > 1:
-		r.problem(at, d.Name, "%s has %d surfaces %q; a name must be that of one", d.File, len(found), d.Surface)
-		return
-	}
-	s, err := convert.NewSurface(found[0], u, &r.Head.Frame)
-	if err != nil {
-		r.problem(found[0].Pos, d.Name, "the surface %q cannot be used: %v", d.Surface, err)
-		return
-	}
-	r.Head.Notes = append(r.Head.Notes, s.Notes...)
-	to.Surfaces[d.Name] = s
-	r.built(d.Name, to)
-}
-
-func (r *Run) buildNetwork(at formats.Pos, d *job.Design, doc *formats.Document, to *convert.Design) {
-	var found []*formats.Network
-	var names []string
-	for k := range doc.Networks {
-		names = append(names, fmt.Sprintf("%q", doc.Networks[k].Name))
-		if doc.Networks[k].Name == d.Network {
-			found = append(found, &doc.Networks[k])
-		}
-	}
-	if to == r.Head.Design {
-		r.unbuilt[d.Name] = true
-	}
-	if len(found) != 1 {
-		if len(found) == 0 && len(doc.Problems) > 0 {
-			return
-		}
-		r.problem(at, d.Name, "%s has %d pipe networks named %q%s", d.File, len(found), d.Network, itHas(names))
-		return
-	}
-	units := doc.Units
-	if !units.Linear.Known() && d.Unit != nil {
-		units.Linear = d.Unit.Unit
-	}
-	n, problems := convert.NewNetwork(found[0], units, convert.NetworkOptions{InvertsAt: d.InvertsAt, Flow: d.Flow}, &r.Head.Frame)
-	r.Head.Problems = append(r.Head.Problems, problems...)
-	if n != nil {
-		r.Head.Notes = append(r.Head.Notes, n.Notes...)
-		to.Networks[d.Name] = n
-		r.built(d.Name, to)
-	}
-}
-
-// built notes that a design of the job was built.
-func (r *Run) built(name string, to *convert.Design) {
-	if to == r.Head.Design {
-		delete(r.unbuilt, name)
-	}
-}
-
-func itHas(names []string) string {
-	if len(names) == 0 {
-		return ""
-	}
-	return "; it has " + strings.Join(names, ", ")
-}
-
 func (r *Run) problem(at formats.Pos, field, format string, args ...any) {
 	r.Head.Problems = append(r.Head.Problems, formats.Problem{Pos: at, Field: field, Text: fmt.Sprintf(format, args...)})
 }
@@ -549,145 +286,6 @@ func (r *Run) readPlaces() error {
 		r.Head.Problems = append(r.Head.Problems, r.places.Add(&r.Head.Frame, d, u)...)
 	}
 	return nil
-}
-
-// start readies the measurers. A check whose design could not be built stays,
-// and assesses nothing.
-func (r *Run) start(kinds []*Check) error {
-	j := r.Head.Job
-	var list formats.ErrorList
-	for i := range j.Checks {
-		c := &j.Checks[i]
-		run := &running{}
-		for _, k := range kinds {
-			if k.Name == c.Kind {
-				run.kind = k
-			}
-		}
-		at := j.Where(fmt.Sprintf("checks[%d].%s", i, c.Kind))
-		co, ok := c.Params.(commoner)
-		if run.kind == nil || !ok {
-			list = append(list, formats.Problem{Pos: at, Field: c.Kind, Text: "there is no such kind of check"})
-			continue
-		}
-		run.common = co.CommonOf()
-		if err := r.selectSurveys(run, i); err != nil {
-			list = append(list, formats.Problem{Pos: at, Field: "shots", Text: err.Error()})
-			continue
-		}
-		if err := r.outline(run, at); err != nil {
-			return err
-		}
-		m, err := run.kind.Start(c.Params, r.Head.Design, &r.Head.Frame)
-		if err == nil && run.cannot != "" {
-			m = nil // the polygon cannot be used
-		}
-		if err != nil {
-			run.cannot = err.Error()
-			if !r.unbuilt[run.common.Design] { // else why is said at the design
-				r.problem(at, run.common.Name, "%v", err)
-			}
-		}
-		run.measurer = m
-		if r.former.Surfaces[run.common.Design] != nil || r.former.Networks[run.common.Design] != nil {
-			if run.former, err = run.kind.Start(c.Params, &r.former, &r.Head.Frame); err != nil {
-				r.problem(at, run.common.Name, "the other revision: %v", err)
-				run.former = nil
-			}
-		}
-		r.checks = append(r.checks, run)
-		res := CheckResult{Kind: run.kind, Common: *run.common}
-		if t, ok := c.Params.(interface{ ToleranceOf() *job.Tolerance }); ok {
-			res.Limits = t.ToleranceOf().Limits()
-		}
-		r.Head.Checks = append(r.Head.Checks, res)
-	}
-	return list.Err()
-}
-
-func (r *Run) selectSurveys(run *running, check int) error {
-	names := run.common.Shots.Surveys
-	if len(names) == 0 {
-		return nil
-	}
-	run.surveys = make([]bool, len(r.Head.Job.Surveys))
-	for _, n := range names {
-		found := false
-		for i := range r.Head.Job.Surveys {
-			if r.Head.Job.Surveys[i].File == n {
-				run.surveys[i], found = true, true
-			}
-		}
-		if !found {
-			return fmt.Errorf("surveys: %q is not a file of the surveys list", n)
-		}
-	}
-	return nil
-}
-
-// outline makes the polygons of a check, from corners or from a file. Every
-// polygon of a file is one of its own: a shot is selected by any of them.
-func (r *Run) outline(run *running, at formats.Pos) error {
-	o := run.common.Shots.Polygon
-	if o == nil {
-		return nil
-	}
-	f := &r.Head.Frame
-	var polygons [][][]convert.Place
-	var placeErr error
-	if o.File == "" {
-		ring := make([]convert.Place, len(o.Corners))
-		for i, c := range o.Corners {
-			p, err := r.place(c[0], c[1])
-			ring[i], placeErr = p, cmp.Or(placeErr, err)
-		}
-		polygons = append(polygons, [][]convert.Place{ring})
-	} else {
-		d, err := r.decode(o.File, "outline", formats.Options{Unit: f.Unit})
-		if err != nil {
-			return err
-		}
-		for k := range d.Polygons {
-			if o.Name != "" && d.Polygons[k].Name != o.Name {
-				continue
-			}
-			var rings [][]convert.Place
-			for _, ring := range d.Polygons[k].Rings {
-				places := make([]convert.Place, len(ring))
-				for i, v := range ring {
-					p, err := f.Place(v.E, v.N, f.Unit)
-					places[i], placeErr = p, cmp.Or(placeErr, err)
-				}
-				rings = append(rings, places)
-			}
-			polygons = append(polygons, rings)
-		}
-		if len(polygons) == 0 {
-			placeErr = cmp.Or(placeErr, fmt.Errorf("%s has no polygon named %q", o.File, o.Name))
-		}
-	}
-	for _, rings := range polygons {
-		out, err := convert.NewOutline(rings)
-		placeErr = cmp.Or(placeErr, err)
-		run.outlines = append(run.outlines, out)
-	}
-	if placeErr != nil {
-		r.problem(at, "polygon", "%v", placeErr)
-		run.cannot = "the polygon of the check cannot be used: " + placeErr.Error()
-		run.outlines = nil
-	}
-	return nil
-}
-
-// place makes a Place of coordinates of the job file.
-func (r *Run) place(e, n job.Coordinate) (convert.Place, error) {
-	f := &r.Head.Frame
-	x, err := e.Value.LengthFrom(f.E0, f.Unit, e.In)
-	if err != nil {
-		return convert.Place{}, err
-	}
-	y, err := n.Value.LengthFrom(f.N0, f.Unit, n.In)
-	return convert.Place{E: x, N: y}, err
 }
 
 // missing lists the evidence that the job does not give, in plain words.

@@ -34,6 +34,19 @@ const (
 	QuantityInvert   Quantity = "invert"   // of a pipe
 	QuantityGrade    Quantity = "grade"    // of a pipe, pit to pit
 	QuantityBackfall Quantity = "backfall" // between neighbouring shots of a pipe
+
+	QuantityFall      Quantity = "fall"      // of a pipe over a stated base; a grade
+	QuantitySag       Quantity = "sag"       // of a pipe below a line
+	QuantityLine      Quantity = "line"      // of a pipe, in plan
+	QuantityStep      Quantity = "step"      // at a joint of two pipes
+	QuantityDrop      Quantity = "drop"      // of a pipe at its pit
+	QuantityCover     Quantity = "cover"     // over a pipe
+	QuantityPlace     Quantity = "place"     // of a pit, in plan
+	QuantityThickness Quantity = "thickness" // of a layer
+	QuantityGap       Quantity = "gap"       // under a straightedge
+	QuantityCrossfall Quantity = "crossfall" // of a surface; a grade
+	QuantityPonding   Quantity = "ponding"   // depth of standing water
+	QuantityCoverage  Quantity = "coverage"  // radius without a shot
 )
 
 // Row is one result. Rows that come from a row of input carry its Shot; rows
@@ -51,7 +64,7 @@ type Row struct {
 
 	Design, Measured, Diff unit.Length // levels, when Compared
 	Compared               bool
-	DesignGrade, Grade     unit.Grade // falls, + downstream, of QuantityGrade
+	DesignGrade, Grade     unit.Grade // falls, + downstream, of a row that is Graded
 	LeastGrade             unit.Grade // what Grade is judged by; Run is 0 when there is none
 
 	// U is the standard uncertainty of Diff in mm, of the fall where the row is a
@@ -65,6 +78,13 @@ type Row struct {
 	Beyond  unit.Length // how far past the limit it broke, with its sign
 	Action  string      // "cut 12", "fill 12", "lower 9", "raise 9": mm, to design
 	Reason  string
+	Note    string // what may explain the value; it changes no verdict
+}
+
+// Graded tells whether the row is judged as a grade, by Grade and LeastGrade in
+// place of Design, Measured and Diff.
+func (r *Row) Graded() bool {
+	return r.Quantity == QuantityGrade || r.Quantity == QuantityFall || r.Quantity == QuantityCrossfall
 }
 
 // GradeWords are the design fall and the fall as built in words, each "" where it
@@ -84,12 +104,29 @@ type Check struct {
 	Name  string // key in the job file
 	Title string
 	Doc   string // one paragraph: what it measures, and against what
+	// Formula, Source and Example make the page of the check, with Doc: how the
+	// value is worked out, where the method is published (or that it is common
+	// practice), and a worked figure that a test holds.
+	Formula, Source, Example string
+	// NoDesign says that the check can do without a design.
+	NoDesign bool
 	// Params makes a pointer to the parameters the job file fills: a struct
 	// that embeds job.Common inline.
 	Params func() any
 	// Start readies a measurer. An error is about the job: a design that is
 	// not there, a limit that is missing.
-	Start func(params any, d *convert.Design, f *convert.Frame) (Measurer, error)
+	Start func(params any, s *Setting) (Measurer, error)
+}
+
+// Setting is what a measurer stands in.
+type Setting struct {
+	Design *convert.Design
+	Frame  *convert.Frame
+	// Area is the outline that the shots of the check are selected by, or nil;
+	// Lots are those of the job. What is worked out for an area is worked out for
+	// each lot that lies in a polygon, else for Area, else for where the shots are.
+	Area []*convert.Outline
+	Lots []Lot
 }
 
 // Measurer measures the shots that a check selected.
@@ -101,6 +138,19 @@ type Measurer interface {
 	// Finish returns the rows worked out of several shots, in order, each
 	// Derived, and remarks for the report.
 	Finish() (rows []Row, remarks []string)
+}
+
+// Figurer is a measurer with figures that are not judged: volumes, capacities.
+// They are asked for after Finish.
+type Figurer interface{ Figures() []Figure }
+
+// Figure is a number for the report that no limit judges.
+type Figure struct {
+	Of    string  `json:"of"`   // the lot, pipe or patch it is of; "" = the check
+	Name  string  `json:"name"` // "volume above design"
+	Value float64 `json:"value"`
+	Unit  string  `json:"unit"`  // "m³"; "" for a count or a ratio
+	Print string  `json:"print"` // Value as it is printed, without the unit
 }
 
 // Counts of one check.
@@ -132,6 +182,7 @@ type CheckResult struct {
 	Limits  limits.Tolerance
 	Former  *FormerFit // fit to another revision of the design; nil when there is none
 	Remarks []string   // for the report: "ends only: a sag between them cannot be seen"
+	Figures []Figure   // numbers that are not judged
 	// Histogram of Diff in whole millimetres, for the report: mm → count,
 	// sorted by mm.
 	Histogram []Bin
@@ -216,6 +267,7 @@ type Result struct {
 	Verdict  Verdict
 	Complete bool
 	Checks   []CheckResult
+	Lots     []LotResult // of the lots of the job, in its order
 	Account  Account
 	Inputs   []Input
 	Books    []BookResult

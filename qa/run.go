@@ -37,10 +37,14 @@ func (r *Run) Each(sink func([]Row) error) (*Result, error) {
 		}
 		rows, remarks := c.measurer.Finish()
 		c.remarks = remarks
+		if f, ok := c.measurer.(Figurer); ok {
+			r.Head.Checks[i].Figures = f.Figures()
+		}
 		c.decide(rows)
 		for k := range rows {
 			rows[k].Check, rows[k].Derived = i, true
 			c.tally.add(&rows[k])
+			r.inLot(&rows[k])
 		}
 		if err := out.take(rows); err != nil {
 			return nil, err
@@ -95,6 +99,7 @@ func (r *Run) batch(survey int, s *job.Survey, shots []convert.Shot, out *collec
 	for i := range shots {
 		shot := &shots[i]
 		r.ready(s, shot)
+		r.toLot(shot)
 		if shot.Use != convert.Assessed && shot.Use != convert.NotAssessed {
 			continue
 		}
@@ -123,6 +128,7 @@ func (r *Run) batch(survey int, s *job.Survey, shots []convert.Shot, out *collec
 					use = convert.NotAssessed
 				}
 				c.tally.add(row)
+				r.inLot(row)
 				rows, any = append(rows, *row), true
 			}
 		}
@@ -134,6 +140,7 @@ func (r *Run) batch(survey int, s *job.Survey, shots []convert.Shot, out *collec
 				if row.Reason == "" {
 					row.Reason = "no check of the job selects it"
 				}
+				r.inLot(&row)
 			}
 			rows = append(rows, row)
 		}
@@ -256,6 +263,7 @@ func (a Account) Balances() bool {
 // sum adds the verdicts up.
 func (r *Run) sum() {
 	h := &r.Head
+	r.sumLots()
 	formats.SortProblems(h.Problems)
 	formats.SortProblems(h.Notes)
 	failed, open, assessed := false, false, 0

@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"slices"
@@ -41,11 +42,14 @@ func loadJob(path string) (*job.Job, qa.Input, error) {
 }
 
 func (k *checkCmd) run(c *console) int {
-	kinds, err := chosen(k.Outputs)
-	if err != nil {
+	if _, err := chosen(k.Outputs, nil); err != nil {
 		return c.fail(err)
 	}
 	j, in, err := loadJob(k.Job)
+	if err != nil {
+		return c.fail(err)
+	}
+	kinds, err := chosen(k.Outputs, j)
 	if err != nil {
 		return c.fail(err)
 	}
@@ -150,12 +154,13 @@ func start(kind *report.Kind, out *output, head *qa.Result) (report.Writer, erro
 	return w, nil
 }
 
-// chosen are the reports that were asked for, in the order of the list.
-func chosen(names []string) ([]*report.Kind, error) {
+// chosen are the reports that were asked for, in the order of the list; when none
+// was, those that the job has something to write in.
+func chosen(names []string, j *job.Job) ([]*report.Kind, error) {
 	var out []*report.Kind
 	if len(names) == 0 {
 		for _, k := range report.Kinds {
-			if !k.Asked {
+			if !k.Asked && (k.When == nil || j == nil || k.When(j)) {
 				out = append(out, k)
 			}
 		}
@@ -239,17 +244,65 @@ func (schemaCmd) run(c *console) int {
 	return exitOK
 }
 
-type checksCmd struct{}
+type checksCmd struct {
+	Kind string `arg:"" optional:"" help:"Print the page of this kind of check only: what it measures, formula, source, example, keys."`
+}
 
-func (checksCmd) run(c *console) int {
-	for i, k := range checks.All {
+func (k checksCmd) run(c *console) int {
+	kinds := checks.All
+	if k.Kind != "" {
+		kinds = nil
+		var names []string
+		for _, x := range checks.All {
+			names = append(names, x.Name)
+			if x.Name == k.Kind {
+				kinds = []*qa.Check{x}
+			}
+		}
+		if kinds == nil {
+			return c.fail(fmt.Errorf("there is no kind of check %q; there are %s", k.Kind, strings.Join(names, ", ")))
+		}
+	}
+	for i, x := range kinds {
 		if i > 0 {
 			fmt.Fprintln(c.out)
 		}
-		fmt.Fprintf(c.out, "%s: %s\n%s\n", k.Name, k.Title, k.Doc)
-		for _, p := range job.Keys(k.Params()) {
-			fmt.Fprintf(c.out, "  %-14s %s\n", p.Name, p.Doc)
-		}
+		checkPage(c.out, x)
 	}
 	return exitOK
+}
+
+// checkPage prints all that is known of a kind of check, from its one value.
+func checkPage(w io.Writer, k *qa.Check) {
+	fmt.Fprintf(w, "%s: %s\n", k.Name, k.Title)
+	paragraph(w, "", k.Doc)
+	for _, p := range []struct{ head, text string }{{"Formula", k.Formula}, {"Source", k.Source}, {"Example", k.Example}} {
+		if p.text != "" {
+			paragraph(w, p.head+": ", p.text)
+		}
+	}
+	fmt.Fprintln(w, "  Keys:")
+	for _, p := range job.Keys(k.Params()) {
+		fmt.Fprintf(w, "  %-18s %s\n", p.Name, p.Doc)
+	}
+}
+
+// pageWidth is where lines of a page are broken.
+const pageWidth = 92
+
+// paragraph prints a text in lines, indented.
+func paragraph(w io.Writer, head, text string) {
+	line := "  " + head
+	for i, word := range strings.Fields(text) {
+		switch {
+		case i > 0 && len([]rune(line))+1+len([]rune(word)) > pageWidth:
+			fmt.Fprintln(w, line)
+			line = "    " + word
+		case i > 0:
+			line += " " + word
+		default:
+			line += word
+		}
+	}
+	fmt.Fprintln(w, line)
 }

@@ -13,7 +13,7 @@ var All = []*qa.Check{Surface, Pipe}
 func Kinds() []job.Kind {
 	kinds := make([]job.Kind, len(All))
 	for i, c := range All {
-		kinds[i] = job.Kind{Name: c.Name, Doc: c.Doc, Params: c.Params}
+		kinds[i] = job.Kind{Name: c.Name, Doc: c.Doc, NoDesign: c.NoDesign, Params: c.Params}
 	}
 	return kinds
 }

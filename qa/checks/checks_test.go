@@ -109,7 +109,7 @@ func TestSurfaceBook(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, tin.PlanArea(), s.TIN.PlanArea(), "the invisible face supplies nothing")
 	p := &SurfaceParams{Common: job.Common{Design: "s"}, Offset: length(t, "-0.450 m"), Tolerance: job.Tolerance{Lower: length(t, "-30 mm"), Upper: length(t, "10 mm"), Source: "test"}}
-	m, err := Surface.Start(p, &convert.Design{Surfaces: map[string]*convert.Surface{"s": s}}, &convert.Frame{Unit: unit.M})
+	m, err := Surface.Start(p, &qa.Setting{Design: &convert.Design{Surfaces: map[string]*convert.Surface{"s": s}}, Frame: &convert.Frame{Unit: unit.M}})
 	require.NoError(t, err)
 	rows := judge(t, m, []line{
 		{id: "on design", e: 20_000, n: 30_000, level: 49_750, want: limits.Pass},
@@ -128,7 +128,7 @@ func TestSurfaceBook(t *testing.T) {
 	assert.Equal(t, "fill 31", rows[4].Action)
 	assert.Equal(t, mm(-1), rows[4].Beyond)
 	assert.Equal(t, "face 2 of S", rows[0].DesignAt)
-	_, err = Surface.Start(p, &convert.Design{}, nil)
+	_, err = Surface.Start(p, &qa.Setting{Design: &convert.Design{}, Frame: nil})
 	assert.ErrorContains(t, err, "is no surface that could be read")
 }
 
@@ -156,7 +156,7 @@ func TestPipeBook(t *testing.T) {
 	require.NoError(t, err)
 	p := &PipeParams{Common: job.Common{Design: "n"}, Tolerance: job.Tolerance{Lower: length(t, "-15 mm"), Upper: length(t, "15 mm"), Source: "test"}, LeastGrade: &job.Grade{Grade: g}, Pipes: []string{"P1"}}
 	start := func(p *PipeParams) qa.Measurer {
-		m, err := Pipe.Start(p, &convert.Design{Networks: map[string]*convert.Network{"n": n}}, &convert.Frame{Unit: unit.M})
+		m, err := Pipe.Start(p, &qa.Setting{Design: &convert.Design{Networks: map[string]*convert.Network{"n": n}}, Frame: &convert.Frame{Unit: unit.M}})
 		require.NoError(t, err)
 		return m
 	}
@@ -193,7 +193,7 @@ func TestPipeBook(t *testing.T) {
 func TestPipesMeetWithAStep(t *testing.T) {
 	n, _ := drain(t)
 	p := &PipeParams{Common: job.Common{Design: "n"}, Tolerance: job.Tolerance{Lower: length(t, "-15 mm"), Upper: length(t, "15 mm"), Source: "test"}}
-	m, err := Pipe.Start(p, &convert.Design{Networks: map[string]*convert.Network{"n": n}}, &convert.Frame{Unit: unit.M})
+	m, err := Pipe.Start(p, &qa.Setting{Design: &convert.Design{Networks: map[string]*convert.Network{"n": n}}, Frame: &convert.Frame{Unit: unit.M}})
 	require.NoError(t, err)
 	judge(t, m, []line{
 		{id: "b", e: 60_000, level: 100_400, staffed: "invert", wantWhy: "meet here with different inverts"},
@@ -217,7 +217,7 @@ func TestAtTheLimitOfGradeAndBackfall(t *testing.T) {
 		grade   limits.Verdict
 		reasons string
 	}{{100_400, limits.Pass, "flat"}, {100_401, limits.Fail, "flat"}} {
-		m, err := Pipe.Start(p, &convert.Design{Networks: map[string]*convert.Network{"n": n}}, &convert.Frame{Unit: unit.M})
+		m, err := Pipe.Start(p, &qa.Setting{Design: &convert.Design{Networks: map[string]*convert.Network{"n": n}}, Frame: &convert.Frame{Unit: unit.M}})
 		require.NoError(t, err)
 		judge(t, m, []line{
 			{id: "a", e: 0, level: 101_000, staffed: "invert", want: limits.Pass},

@@ -17,8 +17,12 @@ var Surface = &qa.Check{
 	Title: "Level against a design surface, plane or level table",
 	Doc: "The level of every selected shot minus the level of the design at its place: a surface of triangles, a plane, or a table of levels by name; plus a stage offset " +
 		"(formation = finished surface − 0.450 m). A place on an edge or vertex is on the surface; a place outside the visible faces is not assessed.",
-	Params: func() any { return &SurfaceParams{} },
-	Start:  startSurface,
+	Formula: "difference = level of the shot − (design level at its place + offset); + is high. Cut or fill is to design, not to the limit. " +
+		"On a triangle the design level is that of the plane through its three corners, worked out exactly and rounded once.",
+	Source:  "difference against each point's design level: UK Specification for Highway Works, Series 700, cl. 702; MoRTH Specifications, cl. 902 (both seen through other documents). Interpolation in a triangle is geometry.",
+	Example: "design 12.320 m, shot 12.345 m, limits −30 to +25 mm: difference +25 mm, on the limit, pass. At 12.346 m: +26 mm, fail, cut 26.",
+	Params:  func() any { return &SurfaceParams{} },
+	Start:   startSurface,
 }
 
 // SurfaceParams are the parameters of the check in a job file.
@@ -40,9 +44,9 @@ func (p *SurfaceParams) StageOffset() (unit.Length, bool) {
 	return p.Offset.Length, true
 }
 
-func startSurface(params any, d *convert.Design, _ *convert.Frame) (qa.Measurer, error) {
+func startSurface(params any, set *qa.Setting) (qa.Measurer, error) {
 	p := params.(*SurfaceParams)
-	s := d.Surfaces[p.Design]
+	s := set.Design.Surfaces[p.Design]
 	if s == nil {
 		return nil, fmt.Errorf("the design %q is no surface that could be read", p.Design)
 	}

@@ -341,7 +341,7 @@ func (d *decoder) check(n ast.Node, c *Check, s spot) bool {
 		d.problem(place(values[1].Key), s.path, "%q stands beside the check %q; an entry of checks is one kind of check: begin a new entry with \"- \", or indent it", values[1].Key.GetToken().Value, key)
 		return false
 	}
-	c.Kind, c.Line, c.Params = key, at.Row, d.kinds[i].Params()
+	c.Kind, c.NoDesign, c.Line, c.Params = key, d.kinds[i].NoDesign, at.Row, d.kinds[i].Params()
 	return d.value(values[0].Value, reflect.ValueOf(c.Params).Elem(), d.note(join(s.path, key), at, values[0].Value), fieldTag{})
 }
 

@@ -47,6 +47,7 @@ type Job struct {
 	Places  []Places `yaml:"places,omitempty" json:"places,omitempty" jsonschema:"description=Peg lists and chainage tables that give booked names their places"`
 	Designs []Design `yaml:"designs" json:"designs" jsonschema:"required,minItems=1,description=Design files and what to take of them"`
 	Checks  []Check  `yaml:"checks,omitempty" json:"checks,omitempty" jsonschema:"minItems=1,description=What is judged: each entry is one kind of check with its keys"`
+	Lots    []Lot    `yaml:"lots,omitempty" json:"lots,omitempty" jsonschema:"description=Parts of the work that are accepted or rejected each by itself"`
 	Setout  []Setout `yaml:"setout,omitempty" json:"setout,omitempty" jsonschema:"description=Sheets to set out by: each entry is a run of pipes or a pad"`
 
 	Acceptance Acceptance `yaml:"acceptance,omitempty" json:"acceptance,omitempty" jsonschema:"default=every,description=Rule that the lot is accepted by"`
@@ -242,6 +243,35 @@ type Chainage struct {
 	To   Length `yaml:"to" json:"to" jsonschema:"required,description=Highest chainage"`
 }
 
+// Lot is a part of the work that is accepted or rejected by itself: what lies in
+// a polygon, or between two chainages of a run or alignment. An entry with a file
+// and no name stands for every named polygon of the file.
+type Lot struct {
+	Name     string    `yaml:"name,omitempty" json:"name,omitempty" jsonschema:"description=Name of the lot; left out where the polygons of a file bring theirs"`
+	Element  string    `yaml:"element,omitempty" json:"element,omitempty" jsonschema:"description=Work element the lot is of"`
+	Polygon  *Outline  `yaml:"polygon,omitempty" json:"polygon,omitempty" jsonschema:"description=What lies inside an outline"`
+	Chainage *Chainage `yaml:"chainage,omitempty" json:"chainage,omitempty" jsonschema:"description=What lies between two chainages; the end belongs to the next lot"`
+	Runs     []string  `yaml:"runs,omitempty" json:"runs,omitempty" jsonschema:"description=Runs or pipes or lines that belong to the lot; * at the end stands for any ending"`
+	Line     int       `yaml:"-" json:"-"`
+}
+
+// Validate asks for one way to tell what lies in the lot.
+func (l *Lot) Validate() (f []Fault) {
+	add := (*faults)(&f).add
+	switch file := l.Polygon != nil && l.Polygon.File != ""; {
+	case l.Polygon == nil && l.Chainage == nil && len(l.Runs) == 0:
+		add("", "nothing says what lies in this lot; add \"polygon:\", \"chainage:\" or \"runs:\"")
+	case l.Polygon != nil && l.Chainage != nil:
+		add("chainage", "a lot lies in a polygon or between chainages, not both; keep one of them")
+	case l.Name == "" && !file:
+		add("", "the lot has no name; add \"name:\"")
+	}
+	if c := l.Chainage; c != nil && c.From.Length >= c.To.Length {
+		add("chainage", "the lot ends at or before its start; \"from\" is the lower chainage")
+	}
+	return f
+}
+
 // Tolerance is the limits of as-built minus design, and who set them. Either
 // side may be left out.
 type Tolerance struct {
@@ -267,7 +297,7 @@ type Common struct {
 	Name     string    `yaml:"name" json:"name" jsonschema:"required,description=Name of the check in the reports"`
 	Element  string    `yaml:"element" json:"element" jsonschema:"required,description=Work element it judges"`
 	Clause   string    `yaml:"clause,omitempty" json:"clause,omitempty" jsonschema:"description=Specification and clause of this check"`
-	Design   string    `yaml:"design" json:"design" jsonschema:"required,description=Name of an entry of designs"`
+	Design   string    `yaml:"design,omitempty" json:"design,omitempty" jsonschema:"description=Name of an entry of designs; needed by every kind of check that compares with a design"`
 	Decision *Decision `yaml:"decision,omitempty" json:"decision,omitempty" jsonschema:"description=How uncertainty enters the verdict; simple acceptance when left out"`
 	Shots    Shots     `yaml:"shots,omitempty" json:"shots,omitempty" jsonschema:"description=Which shots it judges; every shot when left out"`
 }
@@ -309,16 +339,18 @@ func (c *Common) CommonOf() *Common { return c }
 // Check is one entry of checks: the kind of check, and the parameters of that
 // kind.
 type Check struct {
-	Kind   string
-	Params any // pointer to the struct the Kind made
-	Line   int
+	Kind     string
+	NoDesign bool // of its Kind
+	Params   any  // pointer to the struct the Kind made
+	Line     int
 }
 
 // Kind is a kind of check, as the job file knows it.
 type Kind struct {
-	Name   string
-	Doc    string
-	Params func() any // a new pointer to its parameters, a struct that embeds Common inline
+	Name     string
+	Doc      string
+	NoDesign bool       // it can do without a design
+	Params   func() any // a new pointer to its parameters, a struct that embeds Common inline
 }
 
 // Length is a length with its unit: "10 mm".

@@ -23,6 +23,9 @@ func (j *Job) number() {
 	for i := range j.Places {
 		j.Places[i].Line = line("places[%d]", i)
 	}
+	for i := range j.Lots {
+		j.Lots[i].Line = line("lots[%d]", i)
+	}
 	for i := range j.Designs {
 		j.Designs[i].Line = line("designs[%d]", i)
 	}
@@ -335,6 +338,12 @@ func (j *Job) names(f *faults) {
 	unique(len(j.Instruments), func(i int) string { return j.Instruments[i].Name }, in("instruments"), "an instrument")
 	unique(len(j.LaserSetups), func(i int) string { return j.LaserSetups[i].Name }, in("laserSetups"), "a laser set-up")
 	unique(len(j.Designs), func(i int) string { return j.Designs[i].Name }, in("designs"), "a design")
+	unique(len(j.Lots), func(i int) string {
+		if j.Lots[i].Name == "" {
+			return fmt.Sprintf("entry %d", i+1) // its names are in a file
+		}
+		return j.Lots[i].Name
+	}, in("lots"), "a lot")
 	unique(len(j.Setout), func(i int) string { return j.Setout[i].Name }, in("setout"), "a set-out sheet")
 	unique(len(j.Checks), func(i int) string { return j.common(i).Name },
 		func(i int) string { return fmt.Sprintf("checks[%d].%s.name", i, j.Checks[i].Kind) }, "a check")
@@ -353,7 +362,11 @@ func (j *Job) check(f *faults, i int) {
 	for k := range j.Designs {
 		designs[k] = j.Designs[k].Name
 	}
-	if !slices.Contains(designs, c.Design) {
+	switch {
+	case c.Design == "" && j.Checks[i].NoDesign:
+	case c.Design == "":
+		f.add(path, "this check compares with a design and names none; add \"design:\", one of %s", list(quoted(designs)))
+	case !slices.Contains(designs, c.Design):
 		f.add(path+".design", "no design is named %q; the designs of this job are %s%s", c.Design, list(quoted(designs)), didYouMean(c.Design, designs))
 	}
 	files := make([]string, len(j.Surveys))

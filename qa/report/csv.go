@@ -18,8 +18,8 @@ import (
 var CSV = &Kind{Name: "csv", File: "results.csv", Doc: "every row, one a line, for any program", Start: startCSV}
 
 // columns of results.csv, in order.
-var csvColumns = []string{"check", "element", "quantity", "point", "code", "run", "verdict", "use", "easting", "northing", "chainage", "offset", "pipe", "along",
-	"design", "measured", "diff_mm", "u_mm", "lower_mm", "upper_mm", "beyond_mm", "action", "reason", "design_at", "tolerance_source", "file", "part", "cell"}
+var csvColumns = []string{"check", "element", "lot", "quantity", "point", "code", "run", "verdict", "use", "easting", "northing", "chainage", "offset", "pipe", "along",
+	"design", "measured", "diff_mm", "u_mm", "lower_mm", "upper_mm", "beyond_mm", "action", "reason", "note", "design_at", "tolerance_source", "file", "part", "cell"}
 
 type csvWriter struct {
 	w   io.Writer
@@ -94,6 +94,7 @@ func (c *csvWriter) row(r *qa.Row) {
 	}
 	c.text(name)
 	c.text(element)
+	c.text(s.Lot)
 	c.raw(string(r.Quantity))
 	c.text(s.ID)
 	c.text(s.Code)
@@ -115,7 +116,7 @@ func (c *csvWriter) row(r *qa.Row) {
 	c.text(r.Pipe)
 	c.lengthIf(r.OnPipe, r.Along, 3)
 	switch {
-	case r.Quantity == qa.QuantityGrade:
+	case r.Graded():
 		design, built := r.GradeWords()
 		c.raw(design)
 		c.raw(built)
@@ -137,6 +138,7 @@ func (c *csvWriter) row(r *qa.Row) {
 	c.millimetres(r.Beyond != 0, r.Beyond)
 	c.raw(r.Action)
 	c.text(r.Reason)
+	c.text(r.Note)
 	c.text(r.DesignAt)
 	c.text(r.Limits.Source)
 	c.text(s.Pos.File)

@@ -158,6 +158,7 @@ func (g *geoWriter) feature(r *qa.Row) {
 	}
 	g.text("check", check)
 	g.text("element", element)
+	g.text("lot", s.Lot)
 	g.text("quantity", string(r.Quantity))
 	g.text("result", VerdictWord(r))
 	g.text("row_use", useWord(r))
@@ -171,8 +172,9 @@ func (g *geoWriter) feature(r *qa.Row) {
 	g.text("cut_fill", r.Action)
 	g.number("arrow_mm", r.Compared, -r.Diff, unit.MM, 0)
 	g.text("reason", r.Reason)
+	g.text("note", r.Note)
 	grade, design := "", ""
-	if r.Quantity == qa.QuantityGrade {
+	if r.Graded() {
 		design, grade = r.GradeWords()
 	}
 	g.text("design_grade", design)

@@ -32,10 +32,10 @@ type gpkgWriter struct {
 	pos [][]gpkg.XY
 }
 
-var gpkgColumns = []gpkg.Column{{Name: "point_id", Type: gpkg.Text}, {Name: "feature_code", Type: gpkg.Text}, {Name: "check_name", Type: gpkg.Text}, {Name: "element", Type: gpkg.Text},
+var gpkgColumns = []gpkg.Column{{Name: "point_id", Type: gpkg.Text}, {Name: "feature_code", Type: gpkg.Text}, {Name: "check_name", Type: gpkg.Text}, {Name: "element", Type: gpkg.Text}, {Name: "lot", Type: gpkg.Text},
 	{Name: "quantity", Type: gpkg.Text}, {Name: "result", Type: gpkg.Text}, {Name: "row_use", Type: gpkg.Text}, {Name: "design_level", Type: gpkg.Real}, {Name: "measured_level", Type: gpkg.Real},
 	{Name: "diff_mm", Type: gpkg.Real}, {Name: "u_mm", Type: gpkg.Real}, {Name: "tol_low_mm", Type: gpkg.Real}, {Name: "tol_high_mm", Type: gpkg.Real}, {Name: "beyond_mm", Type: gpkg.Real},
-	{Name: "cut_fill", Type: gpkg.Text}, {Name: "reason", Type: gpkg.Text}, {Name: "pipe", Type: gpkg.Text}, {Name: "along", Type: gpkg.Real}, {Name: "easting", Type: gpkg.Text}, {Name: "northing", Type: gpkg.Text},
+	{Name: "cut_fill", Type: gpkg.Text}, {Name: "reason", Type: gpkg.Text}, {Name: "note", Type: gpkg.Text}, {Name: "pipe", Type: gpkg.Text}, {Name: "along", Type: gpkg.Real}, {Name: "easting", Type: gpkg.Text}, {Name: "northing", Type: gpkg.Text},
 	{Name: "design_at", Type: gpkg.Text}, {Name: "tol_source", Type: gpkg.Text}, {Name: "source_file", Type: gpkg.Text}, {Name: "source_cell", Type: gpkg.Text}}
 
 var pipeColumns = []gpkg.Column{{Name: "pipe", Type: gpkg.Text}, {Name: "upstream", Type: gpkg.Text}, {Name: "downstream", Type: gpkg.Text}, {Name: "upstream_invert", Type: gpkg.Real},
@@ -134,10 +134,10 @@ func (g *gpkgWriter) values(r *qa.Row) []gpkg.Value {
 	if r.HasU {
 		u = r.U
 	}
-	g.row = append(g.row[:0], text(s.ID), text(s.Code), text(check), text(element), text(string(r.Quantity)), text(VerdictWord(r)), text(useWord(r)),
+	g.row = append(g.row[:0], text(s.ID), text(s.Code), text(check), text(element), text(s.Lot), text(string(r.Quantity)), text(VerdictWord(r)), text(useWord(r)),
 		real(r.Compared, r.Design, f.Unit), real(r.Compared || s.Levelled, measured(r), f.Unit), real(r.Compared, r.Diff, unit.MM), u,
 		real(r.Limits.HasLower, r.Limits.Lower, unit.MM), real(r.Limits.HasUpper, r.Limits.Upper, unit.MM), real(r.Verdict == limits.Fail && r.Beyond != 0, r.Beyond, unit.MM),
-		text(r.Action), text(r.Reason), text(r.Pipe), real(r.OnPipe, r.Along, f.Unit), text(e), text(n), text(r.DesignAt), text(r.Limits.Source),
+		text(r.Action), text(r.Reason), text(r.Note), text(r.Pipe), real(r.OnPipe, r.Along, f.Unit), text(e), text(n), text(r.DesignAt), text(r.Limits.Source),
 		text(s.Pos.File+partOf(s.Pos)), text(s.Pos.Cell()))
 	return g.row
 }

@@ -51,6 +51,7 @@ type page struct {
 	Band        band
 	Facts       []fact
 	Checks      []checkPart
+	Lots        []qa.LotResult
 	Failed      []failGroup
 	NoFailures  string // what to say when there are none
 	Open        notJudged
@@ -91,7 +92,7 @@ func facts(list ...fact) []fact {
 
 func newPage(res *qa.Result) *page {
 	j := res.Job
-	p := &page{Res: res, Head: pageHead(), Title: j.Project}
+	p := &page{Res: res, Head: pageHead(), Title: j.Project, Lots: res.Lots}
 	if j.Lot != "" {
 		p.Title += ", lot " + j.Lot
 	}

@@ -20,6 +20,7 @@ type checkPart struct {
 	Counts               qa.Counts
 	Class                string // of its verdict
 	Stats                []fact
+	Figures              *figureTable // nil when there are none
 	Remarks              []string
 	Histogram            *drawing
 	Plan                 *drawing
@@ -89,7 +90,7 @@ func (p *page) checkParts() []checkPart {
 func (c *checkRows) part() checkPart {
 	r := c.result()
 	part := checkPart{ID: c.id(), Name: r.Common.Name, Element: r.Common.Element, Title: r.Kind.Title, Doc: r.Kind.Doc, Counts: r.Counts, Remarks: r.Remarks,
-		Facts: c.facts(), Stats: statFacts(r), RowCount: len(c.rows), RowsOpen: len(c.rows) <= openRows, RowsMore: c.res.RowCount > len(c.res.Rows), Class: "open"}
+		Facts: c.facts(), Stats: statFacts(r), Figures: figuresOf(r.Figures), RowCount: len(c.rows), RowsOpen: len(c.rows) <= openRows, RowsMore: c.res.RowCount > len(c.res.Rows), Class: "open"}
 	switch {
 	case r.Counts.Fail > 0:
 		part.Class = "fail"
@@ -139,7 +140,7 @@ func (c *checkRows) facts() []fact {
 	grade, backfall := false, false
 	for _, r := range c.rows {
 		switch {
-		case r.Quantity == qa.QuantityGrade && r.LeastGrade.Run > 0 && !grade:
+		case r.Graded() && r.LeastGrade.Run > 0 && !grade:
 			grade = true
 			list = append(list, fact{"Least grade", setBy(r.LeastGrade.OneIn(), r.Limits.Source)})
 		case r.Quantity == qa.QuantityBackfall && r.Limits.Given() && !backfall:

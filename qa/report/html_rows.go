@@ -24,6 +24,7 @@ type shown struct {
 	diff, limits      string // millimetres
 	beyond, action    string
 	reason, source    string
+	note              string
 	verdict           string
 	mark              string // its mark on a drawing
 }
@@ -31,12 +32,12 @@ type shown struct {
 // show words a row.
 func show(r *qa.Row, f *convert.Frame) shown {
 	s := &r.Shot
-	out := shown{point: s.ID, code: s.Code, what: string(r.Quantity), where: whereOf(r, f), action: r.Action, reason: r.Reason, source: s.Pos.String(),
+	out := shown{point: s.ID, code: s.Code, what: string(r.Quantity), where: whereOf(r, f), action: r.Action, reason: r.Reason, note: r.Note, source: s.Pos.String(),
 		verdict: VerdictWord(r), mark: markOf(r)}
 	if out.point == "" {
 		out.point = "no name"
 	}
-	if r.Quantity == qa.QuantityGrade {
+	if r.Graded() {
 		out.grade(r)
 		return out
 	}
@@ -88,7 +89,7 @@ func whereOf(r *qa.Row, f *convert.Frame) []string {
 		}
 		w = append(w, "ch "+s.Chainage.Fixed(f.Unit, levelPlaces)+", "+s.Offset.Abs().Fixed(f.Unit, levelPlaces)+side)
 	}
-	if s.Placed && r.Quantity != qa.QuantityGrade {
+	if s.Placed && !r.Graded() {
 		w = append(w, f.Easting(s.Place, levelPlaces)+" E", f.Northing(s.Place, levelPlaces)+" N")
 	}
 	return w
@@ -177,12 +178,15 @@ func failureRow(m *markup, s shown, r *qa.Row) {
 	m.raw("<b>")
 	m.text(s.action)
 	m.raw("</b>")
-	if reason != "" {
-		if s.action != "" {
+	for i, small := range []string{reason, s.note} {
+		if small == "" {
+			continue
+		}
+		if s.action != "" || i > 0 && reason != "" {
 			m.raw("<br>")
 		}
 		m.raw("<small>")
-		m.text(reason)
+		m.text(small)
 		m.raw("</small>")
 	}
 	m.raw("</td>")
@@ -206,10 +210,14 @@ func resultRow(m *markup, s shown, r *qa.Row, withU bool) {
 	m.cell("n", s.limits)
 	m.cell("n", first(s.design))
 	m.cell("n", first(s.measured))
+	class, said := "a", s.action
 	if r.Verdict == limits.NotAssessed || s.action == "" && s.reason != "" {
-		m.cell("r", s.reason)
+		class, said = "r", s.reason
+	}
+	if s.note != "" {
+		m.lines(class, said, s.note)
 	} else {
-		m.cell("a", s.action)
+		m.cell(class, said)
 	}
 	m.cell("", s.what)
 	m.cell("", s.code)

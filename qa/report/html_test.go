@@ -132,7 +132,7 @@ func TestEveryFailureIsOnThePage(t *testing.T) {
 		row := got[i]
 		assert.Equal(t, r.Shot.Pos.String(), row[9])
 		assert.Equal(t, limits.PrintedBeyond(r.Beyond), row[7])
-		if r.Quantity != qa.QuantityGrade {
+		if !r.Graded() {
 			assert.Equal(t, r.Limits.Printed(r.Diff), row[5])
 			assert.True(t, strings.HasPrefix(row[8], r.Action), row[8])
 		}
@@ -147,7 +147,7 @@ func TestEveryRowOfACheckIsInItsTable(t *testing.T) {
 		for _, r := range res.Rows {
 			if r.Check == i {
 				name := r.Shot.ID
-				if r.Quantity == qa.QuantityGrade {
+				if r.Graded() {
 					name = r.Pipe
 				}
 				want = append(want, name+" "+string(r.Quantity)+" "+r.Verdict.String())
@@ -224,7 +224,7 @@ func TestBand(t *testing.T) {
 			res.Proved = []string{"points.csv: levels not proved: no shot on a known mark"}
 		}, "Pass", []string{"Levels: points.csv: levels not proved: no shot on a known mark."}},
 		{"grade worst", func(res *qa.Result) {
-			keep(res, func(r *qa.Row) bool { return pass(r) || r.Quantity == qa.QuantityGrade })
+			keep(res, func(r *qa.Row) bool { return pass(r) || r.Graded() })
 		}, "Fail", []string{"2 of 48 results assessed are out", "the grade of pipe A3, 1 in 106.9 where the least 1 in 100 is allowed; its fall is short by 18 mm"}},
 		{"backfall worst", func(res *qa.Result) {
 			keep(res, func(r *qa.Row) bool { return pass(r) || r.Quantity == qa.QuantityBackfall })

@@ -7,6 +7,7 @@ import (
 	"io"
 
 	"sightrail/qa"
+	"sightrail/qa/job"
 )
 
 // Kind is one kind of report.
@@ -21,6 +22,9 @@ type Kind struct {
 	// to a file by its name, which is there and empty.
 	StartFile func(path string, head *qa.Result) (Writer, error)
 	Asked     bool // written only when it is asked for by name
+	// When, where it is set, tells whether a job has anything to write in it; a
+	// report that is asked for by name is written all the same.
+	When func(*job.Job) bool
 }
 
 // Writer writes one report.
@@ -32,4 +36,4 @@ type Writer interface {
 }
 
 // Kinds lists the reports in the order they are named in.
-var Kinds = []*Kind{HTML, Workbook, CSV, GeoJSON, GeoJSONLines, GeoPackage, Summary}
+var Kinds = []*Kind{HTML, Workbook, CSV, Lots, GeoJSON, GeoJSONLines, GeoPackage, Summary}

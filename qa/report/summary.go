@@ -32,6 +32,7 @@ type summaryDoc struct {
 	Verdict     qa.Verdict     `json:"verdict"`
 	Complete    bool           `json:"complete"`
 	Checks      []summaryCheck `json:"checks"`
+	Lots        []qa.LotResult `json:"lots,omitempty"`
 	Rows        qa.Account     `json:"rows"`
 	Inputs      []qa.Input     `json:"inputs"`
 	Misclosures []misclosure   `json:"misclosures"`
@@ -49,6 +50,7 @@ type summaryCheck struct {
 	Counts  qa.Counts    `json:"counts"`
 	Stats   summaryStats `json:"stats"`
 	Remarks []string     `json:"remarks"`
+	Figures []qa.Figure  `json:"figures,omitempty"`
 }
 
 // summaryStats are the statistics; what n rows cannot tell is null.
@@ -98,7 +100,7 @@ func millimetre(l unit.Length) *float64 { return places6(l.Millimetres()) }
 
 func (s *summaryWriter) Close(r *qa.Result) error {
 	d := summaryDoc{Sightrail: r.Version, Project: r.Job.Project, Lot: r.Job.Lot, Element: r.Job.Element, Clause: r.Job.Clause, Revision: r.Job.Revision,
-		Units: r.Frame.Unit.Name, Grid: r.Frame.Grid, HeightDatum: r.Frame.Datum, Verdict: r.Verdict, Complete: r.Complete, Rows: r.Account,
+		Units: r.Frame.Unit.Name, Grid: r.Frame.Grid, HeightDatum: r.Frame.Datum, Verdict: r.Verdict, Complete: r.Complete, Lots: r.Lots, Rows: r.Account,
 		Inputs: r.Inputs, Checks: []summaryCheck{}, Misclosures: misclosures(r), CheckShots: []summaryMark{}, Proved: list(r.Proved), Missing: list(r.Missing),
 		Problems: lines(r.Problems), Notes: lines(r.Notes)}
 	for i := range r.Checks {
@@ -110,7 +112,7 @@ func (s *summaryWriter) Close(r *qa.Result) error {
 		if c.Stats.N > 1 {
 			st.SdMm = places6(c.Stats.SdMm)
 		}
-		d.Checks = append(d.Checks, summaryCheck{c.Kind.Name, c.Common.Name, c.Common.Element, c.Counts, st, list(c.Remarks)})
+		d.Checks = append(d.Checks, summaryCheck{c.Kind.Name, c.Common.Name, c.Common.Element, c.Counts, st, list(c.Remarks), c.Figures})
 	}
 	for i := range r.Marks {
 		m := &r.Marks[i]

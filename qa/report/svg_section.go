@@ -108,7 +108,7 @@ func (v *pipeView) take(rows []*qa.Row) {
 	for _, r := range rows {
 		v.failed = v.failed || r.Verdict == limits.Fail
 		switch {
-		case r.Quantity == qa.QuantityGrade:
+		case r.Graded():
 			v.grade = r
 		case r.Quantity == qa.QuantityBackfall && r.Compared:
 			backfalls = append(backfalls, r)

@@ -86,7 +86,7 @@ func urgency(r *qa.Row) unit.Length {
 // was read.
 func Failure(r *qa.Result, row *qa.Row) string {
 	s := row.Shot.ID
-	if row.Pipe != "" && row.Quantity != qa.QuantityGrade {
+	if row.Pipe != "" && !row.Graded() {
 		s += " on pipe " + row.Pipe
 	}
 	switch row.Quantity {

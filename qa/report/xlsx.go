@@ -213,8 +213,8 @@ func (b *book) summary() error {
 	return s.Flush()
 }
 
-var resultHeads = []string{"Check", "Element", "Quantity", "Point", "Code", "Verdict", "Easting", "Northing", "Chainage", "Pipe", "Along", "Design", "Measured", "Difference (mm)", "Uncertainty u (mm)", "Lower (mm)", "Upper (mm)", "Beyond (mm)", "Action (mm, to design)", "Reason", "Design value from", "Tolerance set by", "File", "Cell"}
-var resultWidths = []float64{20, 18, 10, 14, 9, 12, 14, 14, 11, 10, 10, 11, 11, 11, 12, 9, 9, 10, 14, 34, 26, 26, 20, 10}
+var resultHeads = []string{"Check", "Element", "Lot", "Quantity", "Point", "Code", "Verdict", "Easting", "Northing", "Chainage", "Pipe", "Along", "Design", "Measured", "Difference (mm)", "Uncertainty u (mm)", "Lower (mm)", "Upper (mm)", "Beyond (mm)", "Action (mm, to design)", "Reason", "Note", "Design value from", "Tolerance set by", "File", "Cell"}
+var resultWidths = []float64{20, 18, 12, 10, 14, 9, 12, 14, 14, 11, 10, 10, 11, 11, 11, 12, 9, 9, 10, 14, 34, 30, 26, 26, 20, 10}
 
 func (b *book) table(name string, rows []qa.Row, total int) error {
 	s, err := b.sheet(name, resultWidths, 1)
@@ -268,14 +268,14 @@ func (b *book) result(r *qa.Row) []any {
 		e, n = f.Easting(s.Place, 3), f.Northing(s.Place, 3)
 	}
 	design, built := b.length("level", r.Compared, r.Design, f.Unit), b.length("level", r.Compared || s.Levelled, measured(r), f.Unit)
-	if r.Quantity == qa.QuantityGrade {
+	if r.Graded() {
 		words, as := r.GradeWords()
 		design, built = b.cell("cell", words), b.cell("cell", as)
 	}
-	return []any{b.text("cell", name), b.text("cell", element), b.cell("cell", string(r.Quantity)), b.text("cell", s.ID), b.text("cell", s.Code), b.cell(style, verdict),
+	return []any{b.text("cell", name), b.text("cell", element), b.text("cell", s.Lot), b.cell("cell", string(r.Quantity)), b.text("cell", s.ID), b.text("cell", s.Code), b.cell(style, verdict),
 		b.cell("cell", e), b.cell("cell", n), b.length("level", s.Chained, s.Chainage, f.Unit), b.text("cell", r.Pipe), b.length("level", r.OnPipe, r.Along, f.Unit),
 		design, built, b.length("mm", r.Compared, r.Diff, unit.MM), b.worth(r), b.length("mm", r.Limits.HasLower, r.Limits.Lower, unit.MM), b.length("mm", r.Limits.HasUpper, r.Limits.Upper, unit.MM),
-		b.length("mm", r.Beyond != 0, r.Beyond, unit.MM), b.cell("cell", r.Action), b.text("cell", r.Reason), b.text("cell", r.DesignAt), b.text("cell", r.Limits.Source),
+		b.length("mm", r.Beyond != 0, r.Beyond, unit.MM), b.cell("cell", r.Action), b.text("cell", r.Reason), b.text("cell", r.Note), b.text("cell", r.DesignAt), b.text("cell", r.Limits.Source),
 		b.text("cell", s.Pos.File+partOf(s.Pos)), b.cell("cell", s.Pos.Cell())}
 }
 

@@ -10,8 +10,8 @@ code=$?
 {
 	echo "exit $code"
 	sed -n 's/^ "verdict": "\(.*\)",$/verdict \1/p' "$out/summary.json"
-	awk -F, '$7 == "fail" { print "fail " $1 "," $3 "," $4 }' "$out/results.csv" | LC_ALL=C sort
-	awk -F, '$8 == "not assessed" { print "not assessed " $4 }' "$out/results.csv" | LC_ALL=C sort
+	awk -F, '$8 == "fail" { print "fail " $1 "," $4 "," $5 }' "$out/results.csv" | LC_ALL=C sort
+	awk -F, '$9 == "not assessed" { print "not assessed " $5 }' "$out/results.csv" | LC_ALL=C sort
 } >"$out.got"
 cat "$out.messages" "$out.verdict"
 "$bin" setout "$dir/job.yaml" -o "$out/setout" || exit 1
