@@ -1,9 +1,6 @@
 package convert
 
 import (
-	"math"
-	"math/big"
-
 	"sightrail/formats"
 	"sightrail/formats/unit"
 )
@@ -78,62 +75,11 @@ func (n *Network) Project(pipe int, at Place) (along, offset unit.Length) {
 	us, ds := n.Pits[p.US].Place, n.Pits[p.DS].Place
 	de, dn := ds.E-us.E, ds.N-us.N
 	e, m := at.E-us.E, at.N-us.N
-	return overChord(e, de, m, dn, de, dn) - p.USSetback, overChord(e, dn, -m, de, de, dn)
+	return unit.OverChord(e, de, m, dn, de, dn) - p.USSetback, unit.OverChord(e, dn, -m, de, de, dn)
 }
 
 // near reports whether differences of the place fit into a Length.
 func (p Place) near() bool { return p.E.Abs() <= unit.MaxLength/2 && p.N.Abs() <= unit.MaxLength/2 }
 
-// overChord returns (a×b + c×d) / √(de² + dn²), rounded half away from zero to
-// one count. Accuracy: exact rounding, in float64 where its error bound proves
-// it and in whole numbers where it does not.
-func overChord(a, b, c, d, de, dn unit.Length) unit.Length {
-	// Every Length is rounded once to float64 (relative 2^-53), every product and
-	// sum once: four roundings on each term, four on the root, one on the quotient.
-	const u = 1.0 / (1 << 53)
-	x, y := float64(a)*float64(b), float64(c)*float64(d)
-	chord := math.Sqrt(float64(de)*float64(de) + float64(dn)*float64(dn))
-	q := (x + y) / chord
-	bound := 6 * u * ((math.Abs(x)+math.Abs(y))/chord + math.Abs(q))
-	if whole := math.RoundToEven(q); math.Abs(q-whole)+bound < 0.5 && math.Abs(q) < 1<<51 {
-		return unit.Length(whole)
-	}
-	product := func(a, b unit.Length) *big.Int {
-		return new(big.Int).Mul(big.NewInt(int64(a)), big.NewInt(int64(b)))
-	}
-	top := product(a, b)
-	top.Add(top, product(c, d))
-	square := product(de, de)
-	square.Add(square, product(dn, dn))
-	r := roundRoot(new(big.Int).Mul(top, top), square)
-	if top.Sign() < 0 {
-		return -r
-	}
-	return r
-}
-
 // distance in plan, rounded once to one count. Both places must be near.
-func distance(a, b Place) unit.Length {
-	de, dn := b.E-a.E, b.N-a.N
-	if de == 0 && dn == 0 {
-		return 0
-	}
-	return overChord(de, de, dn, dn, de, dn)
-}
-
-// roundRoot returns √(n/d) rounded half away from zero.
-func roundRoot(n, d *big.Int) unit.Length {
-	root := new(big.Int).Quo(n, d)
-	root.Sqrt(root)
-	// up when n/d ≥ (root + ½)², that is 4 n ≥ d (2 root + 1)²
-	next := new(big.Int).Lsh(root, 1)
-	next.Add(next, big.NewInt(1))
-	next.Mul(next, next).Mul(next, d)
-	if next.Cmp(n.Lsh(n, 2)) <= 0 {
-		root.Add(root, big.NewInt(1))
-	}
-	if !root.IsInt64() {
-		return unit.MaxLength
-	}
-	return unit.Length(root.Int64())
-}
+func distance(a, b Place) unit.Length { return unit.Distance(b.E-a.E, b.N-a.N) }

@@ -368,14 +368,14 @@ func (l *lineOf) feet(to []foot, p Place) []foot {
 func (l *lineOf) coordinates(p Place) (along, offset unit.Length) {
 	de, dn := l.chord()
 	e, n := p.E-l.from.E, p.N-l.from.N
-	return overChord(e, de, n, dn, de, dn), overChord(e, dn, -n, de, de, dn)
+	return unit.OverChord(e, de, n, dn, de, dn), unit.OverChord(e, dn, -n, de, de, dn)
 }
 
 func (l *lineOf) at(along, offset unit.Length) (Place, vec, error) {
 	de, dn := l.chord()
 	d, _ := l.directions()
-	e, err := l.from.E.Add(overChord(along, de, offset, dn, de, dn))
-	n, err2 := l.from.N.Add(overChord(along, dn, -offset, de, de, dn))
+	e, err := l.from.E.Add(unit.OverChord(along, de, offset, dn, de, dn))
+	n, err2 := l.from.N.Add(unit.OverChord(along, dn, -offset, de, de, dn))
 	if p := (Place{e, n}); err == nil && err2 == nil && p.near() {
 		return p, d, nil
 	}

@@ -144,7 +144,7 @@ func (a *Alignment) beyond(i int, where Foot, p Place) Hit {
 		h.Beyond, h.Offset = l.coordinates(p)
 		if where == After {
 			de, dn := l.chord()
-			h.Beyond = overChord(p.E-to.E, de, p.N-to.N, dn, de, dn)
+			h.Beyond = unit.OverChord(p.E-to.E, de, p.N-to.N, dn, de, dn)
 		}
 	} else {
 		v := between(end, p)
