@@ -18,6 +18,9 @@ import (
 // final result.
 func (r *Run) Each(sink func([]Row) error) (*Result, error) {
 	out := &collector{res: &r.Head, sink: sink}
+	if err := r.zoneLines(); err != nil {
+		return nil, err
+	}
 	for i := range r.Head.Job.Surveys {
 		s := &r.Head.Job.Surveys[i]
 		if b := r.books[i]; b != nil {
@@ -263,6 +266,7 @@ func (a Account) Balances() bool {
 // sum adds the verdicts up.
 func (r *Run) sum() {
 	h := &r.Head
+	r.accept()
 	r.sumLots()
 	formats.SortProblems(h.Problems)
 	formats.SortProblems(h.Notes)
@@ -283,9 +287,14 @@ func (r *Run) sum() {
 			}
 			res.Remarks = append(res.Remarks, why)
 		}
-		failed = failed || res.Counts.Fail > 0
-		open = open || res.Counts.NotAssessed > 0
+		_, undecided := outcome(res.Acceptance)
+		failed = failed || res.Verdict() == VerdictFail
+		open = open || undecided || res.Counts.NotAssessed > 0
 		assessed += res.Counts.Assessed
+	}
+	for i := range h.Lots {
+		// where lots are accepted by a rule, one without any result is not
+		open = open || len(r.acceptors) > 0 && h.Lots[i].Counts == (Counts{})
 	}
 	h.Complete = !open && h.Account.NotAssessed == 0 && len(h.Problems) == 0 && assessed > 0
 	switch {
