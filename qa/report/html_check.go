@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"html/template"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -142,7 +143,11 @@ func (c *checkRows) facts() []fact {
 	}
 	list = append(list, fact{"Preset", presetWords(sources)})
 	if d := common.Decision; d != nil {
-		list = append(list, fact{"Decision rule", setBy(d.Limits().String(), d.Source)})
+		words := setBy(d.Limits().String(), d.Source)
+		if slices.ContainsFunc(c.rows, func(r *qa.Row) bool { return r.Graded() && r.LeastGrade.Run == 0 && r.Verdict != limits.NotAssessed }) {
+			words += "; a grade is judged by it against a least grade only, and without it against other limits"
+		}
+		list = append(list, fact{"Decision rule", words})
 	}
 	if s := &c.result().Stats; s.N > 0 {
 		list = append(list, fact{"What the shots support", limits.Remark(s.Within, s.N)})
