@@ -32,7 +32,7 @@ var Surface = &qa.Check{
 type SurfaceParams struct {
 	job.Common `yaml:",inline"`
 	Offset     *job.Length        `yaml:"offset,omitempty" json:"offset,omitempty" jsonschema:"description=Stage offset added to the design level; minus is below it"`
-	Tolerance  job.ZonedTolerance `yaml:"tolerance" json:"tolerance" jsonschema:"required"`
+	Tolerance  job.ZonedTolerance `yaml:"tolerance" json:"tolerance" jsonschema:"required,description=Limits and their source; or a preset; zones may have others"`
 }
 
 // ToleranceOf returns the limits outside all zones, for the checks of the job file.
