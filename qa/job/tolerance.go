@@ -125,7 +125,9 @@ func (t *ZonedTolerance) Validate() (f []Fault) {
 	if len(t.Zones) == 0 || t.given() {
 		f = t.Tolerance.Validate()
 	}
-	f = append(f, t.PresetFor("level")...)
+	if len(f) == 0 {
+		f = t.PresetFor("level")
+	}
 	for i := range t.Zones {
 		for k := range i {
 			if t.Zones[k].Name == t.Zones[i].Name {
@@ -155,7 +157,11 @@ func (z *Zone) Validate() (f []Fault) {
 	case z.Polygon != nil && z.Near != nil:
 		add("near", "a zone lies in a polygon or near a line, not both; keep one of them")
 	}
-	return append(append(f, z.Tolerance.Validate()...), z.PresetFor("level")...)
+	limits := z.Tolerance.Validate()
+	if len(limits) == 0 {
+		limits = z.PresetFor("level")
+	}
+	return append(f, limits...)
 }
 
 // Near is what lies within a distance of a line, in plan; a place that is exactly
