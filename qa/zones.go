@@ -123,6 +123,10 @@ func (r *Run) nearZone(z *Zone, n *job.Near, design string) error {
 		if err != nil {
 			return err
 		}
+		if lines, err = r.lines(n.File, n.Name); err != nil {
+			r.badZone(z, err)
+			return nil
+		}
 		for _, p := range list {
 			if p.err != nil {
 				r.badZone(z, p.err)
@@ -140,6 +144,31 @@ func (r *Run) nearZone(z *Zone, n *job.Near, design string) error {
 	}
 	r.band(z, lines, n.Distance.Length)
 	return nil
+}
+
+// lines are those of a file, or those of a name in it; a line of several parts
+// makes several.
+func (r *Run) lines(file, name string) (out [][]convert.Place, err error) {
+	f := &r.Head.Frame
+	d, err := r.decode(file, "outline", formats.Options{Unit: f.Unit})
+	if err != nil {
+		return nil, err
+	}
+	for i := range d.Lines {
+		if name != "" && d.Lines[i].Name != name {
+			continue
+		}
+		for _, part := range d.Lines[i].Parts {
+			line := make([]convert.Place, len(part))
+			for k, v := range part {
+				if line[k], err = f.Place(v.E, v.N, f.Unit); err != nil {
+					return nil, err
+				}
+			}
+			out = append(out, line)
+		}
+	}
+	return out, nil
 }
 
 func (r *Run) band(z *Zone, lines [][]convert.Place, distance unit.Length) {
