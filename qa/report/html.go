@@ -74,6 +74,7 @@ type page struct {
 	Cautions    []string
 	Roles       []string // who signs
 	Quantile    string   // its definition
+	MostValues  int      // that quantiles are exact for
 	HasU        bool     // some row has an uncertainty
 	Worth       []fact   // how uncertainties are worked out
 }
@@ -104,7 +105,7 @@ func newPage(res *qa.Result) *page {
 		fact{"Contract", j.Contract}, fact{"Client", j.Client}, fact{"Survey by", j.Company}, fact{"Hold point", j.HoldPoint},
 		fact{"Report no.", j.ReportNo}, fact{"Date of survey", j.SurveyDate}, fact{"Weather", j.Weather})
 	p.HasU = hasU(res)
-	p.Quantile = limits.QuantileDefinition
+	p.Quantile, p.MostValues = limits.QuantileDefinition, qa.MaxValues
 	p.Worth = worthWords(j)
 	p.Failed = p.failures()
 	p.NoFailures = noFailures(res)
