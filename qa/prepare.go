@@ -38,6 +38,7 @@ type Run struct {
 	lots      []Lot
 	lotAt     map[string]int // by name
 	lotIndex  *lotIndex
+	byShots   []*Zone         // zones along lines through shots
 	acceptors []*acceptor     // by the rules of acceptance
 	ordered   int             // values kept in order along the line
 	noLot     int             // shots in none of them

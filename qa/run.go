@@ -137,6 +137,10 @@ func (r *Run) batch(survey int, s *job.Survey, shots []convert.Shot, out *collec
 		}
 		if !any {
 			row := Row{Check: -1, Shot: shots[i], Reason: shots[i].Reason}
+			if zone := r.givesLine(s, &shots[i]); zone != "" && use == convert.Assessed {
+				use = convert.Control
+				row.Shot.Use, row.Reason = use, "it gives the line of the zone "+zone+", and no check judges it"
+			}
 			if use == convert.Assessed || use == convert.NotAssessed {
 				use = convert.NotAssessed
 				row.Shot.Use = use

@@ -76,6 +76,16 @@ func (r *Run) zones(params any, check int, kind, design string) ([]*Zone, error)
 	return out, nil
 }
 
+// givesLine names the zone whose line runs through a shot; "" for none.
+func (r *Run) givesLine(s *job.Survey, shot *convert.Shot) string {
+	for _, z := range r.byShots {
+		if z.band != nil && shot.Placed && (job.Shots{Codes: z.near.Codes, Runs: z.near.Runs}).Matches(shot.ID, shot.Code, shot.Layer, shot.Run, s.File) {
+			return z.Name
+		}
+	}
+	return ""
+}
+
 func fileWords(file, name string) string {
 	if name == "" {
 		return file
@@ -198,6 +208,7 @@ func (r *Run) zoneLines() error {
 	if len(open) == 0 {
 		return nil
 	}
+	r.byShots = open
 	runs := make([]map[string]int, len(open))
 	kept := 0
 	look := func(s *job.Survey, shots []convert.Shot) {

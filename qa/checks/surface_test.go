@@ -67,6 +67,13 @@ func TestZoneIsNamed(t *testing.T) {
 	assert.Equal(t, "clause 1", row("c").Limits.Source)
 	assert.Equal(t, []string{"Zone lip: within 300 mm of the line through 4 shots in 2 runs. Limits -5 / +5 mm.", "Zone inner: inside an outline of the job. Limits -5 / +5 mm."}, res.Checks[0].Remarks)
 	assert.Equal(t, qa.VerdictPass, res.Verdict)
+
+	// shots that only give the line are control where no check judges them
+	res = runBook(t, strings.Replace(text, "design: pad,", "design: pad, shots: {codes: [FG]},", 1), map[string]string{"p.csv": points})
+	assert.Equal(t, qa.Account{Read: 7, Assessed: 3, Control: 4}, res.Account)
+	assert.Equal(t, "it gives the line of the zone lip, and no check judges it", res.Rows[0].Reason)
+	assert.Equal(t, qa.VerdictPass, res.Verdict)
+	assert.True(t, res.Complete)
 }
 
 // A zone that cannot be told leaves nothing to be judged by other limits; a zone
