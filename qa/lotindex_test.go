@@ -10,6 +10,7 @@ import (
 	"sightrail/convert"
 	"sightrail/formats/unit"
 	"sightrail/qa/job"
+	"sightrail/qa/limits"
 )
 
 // The index finds the lot that trying every lot in turn finds.
@@ -55,4 +56,42 @@ func TestLotIndexAgainstEveryLot(t *testing.T) {
 			}
 		}
 	})
+}
+
+// Five hundred lots, side by side, and shots all over them.
+func BenchmarkLotIndex(b *testing.B) {
+	var lots []Lot
+	for i := range 500 {
+		e, n := unit.Length(i%25)*10*unit.Metre, unit.Length(i/25)*10*unit.Metre
+		o, err := convert.NewOutline([][]convert.Place{{{E: e, N: n}, {E: e + 10*unit.Metre, N: n}, {E: e + 10*unit.Metre, N: n + 10*unit.Metre}, {E: e, N: n + 10*unit.Metre}}})
+		require.NoError(b, err)
+		lots = append(lots, Lot{Name: fmt.Sprint(i), Outline: o})
+	}
+	index := newLotIndex(lots)
+	s := convert.Shot{Placed: true}
+	i := unit.Length(0)
+	for b.Loop() {
+		i++
+		s.Place = convert.Place{E: i * 37 % 250 * unit.Metre, N: i * 11 % 200 * unit.Metre}
+		index.first(&s)
+	}
+}
+
+// A rule about values one after the other decides nothing when there are more than
+// can be put in order; a count of fails does not need the order, but is not what
+// was asked.
+func TestTooManyValuesToOrder(t *testing.T) {
+	one, ten := 1, 10
+	r := &Run{ordered: MaxOrdered - 1}
+	r.Head.Job = &job.Job{}
+	r.Head.Checks = []CheckResult{{Common: job.Common{Name: "c"}}}
+	r.acceptors = []*acceptor{{run: r, plan: &job.Plan{Plan: "at most", Bad: &one, In: &ten, Consecutive: true}, byLot: map[[2]int]*gathered{}}}
+	row := Row{Compared: true, Verdict: limits.Pass}
+	r.gather(&row)
+	r.gather(&row)
+	r.accept()
+	require.Len(t, r.Head.Checks[0].Acceptance, 1)
+	require.Equal(t, NotDecided, r.Head.Checks[0].Acceptance[0].State)
+	require.Contains(t, r.Head.Checks[0].Acceptance[0].Words, "more than 2000000 values to be put in order along the line")
+	require.Equal(t, VerdictIncomplete, r.Head.Checks[0].Verdict())
 }
