@@ -9,6 +9,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"github.com/xuri/excelize/v2"
 )
 
 // writeJob writes a job with its points into a folder.
@@ -55,6 +56,13 @@ func TestAcceptanceInEveryReport(t *testing.T) {
 	assert.Equal(t, "lot,element,verdict,assessed,pass,fail,not_assessed,acceptance,worst,reason\n"+
 		"west,,pass,4,3,1,0,base accepted with 1 beyond,base: b beyond the limit by +0.1 mm,\n"+
 		"east,,pass,1,1,0,0,base accepted,,\n", read("lots.csv"))
+	book, err := excelize.OpenFile(filepath.Join(out, "report.xlsx"))
+	require.NoError(t, err)
+	defer book.Close()
+	cells, err := book.GetRows("Lots")
+	require.NoError(t, err)
+	require.Len(t, cells, 3)
+	assert.Equal(t, []string{"west", "", "pass", "4", "3", "1", "0", "base accepted with 1 beyond", "base: b beyond the limit by +0.1 mm"}, cells[1])
 	page := read("report.html")
 	for _, want := range []string{
 		"Accepted<small>by the rule of the job, with points out of tolerance</small>", // in the band
