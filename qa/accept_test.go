@@ -7,6 +7,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"sightrail/qa"
 	"sightrail/qa/checks"
@@ -184,4 +185,43 @@ func TestManyLots(t *testing.T) {
 	assert.Contains(t, res.Lots[77].Reason, "its outline cannot be used")
 	assert.Len(t, res.Problems, 1)
 	assert.Equal(t, 10_000, res.Account.Assessed, "the shots of the bad lot are judged, and counted in the job")
+}
+
+// Whatever the values and the rule: the verdicts of points are those without a
+// rule, what was not assessed keeps the run incomplete, and a run passes only if
+// every lot was accepted and no failure lies outside them.
+func TestAcceptanceIsNeverMoreLenient(t *testing.T) {
+	rules := []string{"{plan: every point, source: s}", "{plan: at most, bad: 1, in: 3, source: s}", "{plan: at most, bad: 1, in: 3, consecutive: true, source: s}", "{plan: share within, percent: 60 %, source: s}",
+		"{plan: percent within, percent: 60 %, source: s}", "{plan: mean and deviation, k: 1.5, source: s}", "{plan: mean and deviation, k: 1, spread: 0.2, values: 4, source: s}"}
+	rapid.Check(t, func(rt *rapid.T) {
+		value := rapid.SampledFrom([]string{"0", "3", "-4", "9", "10", "11", "-12", "x"})
+		list := func(name string) string {
+			return strings.Join(rapid.SliceOfN(value, 0, 6).Draw(rt, name), " ")
+		}
+		west, east, rule := list("west"), list("east"), rapid.SampledFrom(rules).Draw(rt, "rule")
+		lots := rapid.Bool().Draw(rt, "lots")
+		points := shotsOf(west, east)
+		strict := runAccept(t, acceptJob("", lots), points)
+		res := runAccept(t, acceptJob("acceptance: "+rule+"\n", lots), points)
+		require.Len(t, res.Rows, len(strict.Rows))
+		for i := range res.Rows {
+			require.Equal(t, strict.Rows[i].Verdict, res.Rows[i].Verdict)
+		}
+		require.Equal(t, strict.Checks[0].Counts, res.Checks[0].Counts)
+		if !strict.Complete {
+			require.False(t, res.Complete)
+			require.Equal(t, 2, res.ExitCode())
+		}
+		rejected := false
+		for _, x := range res.Checks[0].Acceptance {
+			rejected = rejected || x.State == qa.Rejected
+			require.False(t, x.State != qa.Accepted && res.Verdict == qa.VerdictPass, "%s: %s", rule, x.Words)
+		}
+		require.False(t, rejected && res.Verdict != qa.VerdictFail)
+		if res.Verdict == qa.VerdictPass {
+			for i := range res.Failures {
+				require.NotNil(t, res.AcceptedBy(&res.Failures[i]))
+			}
+		}
+	})
 }

@@ -110,6 +110,9 @@ type Check struct {
 	// value is worked out, where the method is published (or that it is common
 	// practice), and a worked figure that a test holds.
 	Formula, Source, Example string
+	// Presets are the kinds of preset that its tolerances may name: "level",
+	// "thickness". Others, and all where it names none, are refused.
+	Presets []string
 	// NoDesign says that the check can do without a design.
 	NoDesign bool
 	// Params makes a pointer to the parameters the job file fills: a struct

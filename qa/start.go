@@ -33,6 +33,10 @@ func (r *Run) start(kinds []*Check) error {
 			continue
 		}
 		run.common = co.CommonOf()
+		if err := run.kind.wrongPreset(c.Params); err != nil {
+			list = append(list, formats.Problem{Pos: at, Field: "preset", Text: err.Error()})
+			continue
+		}
 		if err := r.selectSurveys(run, i); err != nil {
 			list = append(list, formats.Problem{Pos: at, Field: "shots", Text: err.Error()})
 			continue

@@ -210,3 +210,23 @@ func (c cut) Decode(name string, opt formats.Options) (*formats.Document, qa.Inp
 	}
 	return c.folder.Decode(name, opt)
 }
+
+// A limit of a thickness is none of an invert, wherever it stands in a check.
+func TestPresetOfAnotherMeasure(t *testing.T) {
+	design, err := os.ReadFile(filepath.Join("testdata", "books", "pipe", "design.xml"))
+	require.NoError(t, err)
+	dir := t.TempDir()
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "d.xml"), design, 0o644))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "p.csv"), []byte("Point,Easting (m),Northing (m),Level (m)\na,0,0,24.856\n"), 0o644))
+	prepare := func(preset string) error {
+		text := "project: drain\nunits: m\ngrid: local site\nheightDatum: site\nsurveys:\n  - {file: p.csv, kind: points, staffed: invert}\n" +
+			"designs:\n  - {name: drain, file: d.xml, network: N, invertsAt: centre}\nchecks:\n  - pipe: {name: drain, element: drain, design: drain, tolerance: {preset: " + preset + "}}\n"
+		j, err := job.Load("job.yaml", []byte(text), checks.Kinds())
+		require.NoError(t, err)
+		_, err = qa.Prepare(j, checks.All, folder(dir), "test")
+		return err
+	}
+	assert.NoError(t, prepare("carmel-sewer-grade"))
+	assert.ErrorContains(t, prepare("shw-asphalt-thickness"), "is for another measure (thickness")
+	assert.ErrorContains(t, prepare("shw-asphalt-thickness"), "this check takes presets of invert and level")
+}
