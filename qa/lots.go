@@ -128,6 +128,21 @@ func (r *Run) toLot(s *convert.Shot) {
 	r.noLot++
 }
 
+// derivedToLot gives a result worked out of several shots the lot it is shown in,
+// where its check has not: a grade that fails must not leave its lot a pass.
+func (r *Run) derivedToLot(row *Row) {
+	if len(r.lots) == 0 || row.Shot.Lot != "" {
+		return
+	}
+	s := row.Shot
+	if s.Run == "" {
+		s.Run = row.Pipe
+	}
+	if i := r.lotIndex.first(&s); i >= 0 {
+		row.Shot.Lot = r.lots[i].Name
+	}
+}
+
 // inLot counts a row in its lot, and hands it to the rule of acceptance.
 func (r *Run) inLot(row *Row) {
 	r.gather(row)

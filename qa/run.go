@@ -47,6 +47,7 @@ func (r *Run) Each(sink func([]Row) error) (*Result, error) {
 		for k := range rows {
 			rows[k].Check, rows[k].Derived = i, true
 			c.tally.add(&rows[k])
+			r.derivedToLot(&rows[k])
 			r.inLot(&rows[k])
 		}
 		if err := out.take(rows); err != nil {
