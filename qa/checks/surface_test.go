@@ -230,3 +230,27 @@ func TestPresetOfAnotherMeasure(t *testing.T) {
 	assert.ErrorContains(t, prepare("shw-asphalt-thickness"), "is for another measure (thickness")
 	assert.ErrorContains(t, prepare("shw-asphalt-thickness"), "this check takes presets of invert and level")
 }
+
+// A line may run through shots of a level book, whose places are in a peg list: also
+// where the run of levels is not proved, because a line is in plan.
+func TestZoneAlongShotsOfABook(t *testing.T) {
+	text := "project: pad\nunits: m\ngrid: local site\nheightDatum: site\nbenchMarks: [{name: BM, level: 12 m, source: s, date: d}]\n" +
+		"levelling: {closing: 5 mm sqrt(n), source: s}\nsurveys:\n  - {file: lip.csv, kind: levels}\n  - {file: p.csv, kind: points, unit: m}\nplaces: [{file: pegs.csv}]\n" +
+		"designs:\n  - {name: pad, plane: {easting: 0 m, northing: 0 m, level: 12 m}}\nchecks:\n  - surface: {name: pad, element: pad, design: pad, shots: {surveys: [p.csv]}, tolerance: {upper: 20 mm, source: s, zones: [{name: lip, near: {distance: 300 mm, runs: [LIP]}, upper: 5 mm, source: s}]}}\n"
+	for misclosure, control := range map[string]int{"1.000": 4, "1.500": 2} {
+		res := runBook(t, text, map[string]string{
+			"lip.csv":  "Point,BS (m),IS (m),FS (m)\nBM,1.000,,\nL1,,1.000,\nL2,,1.000,\nBM,,," + misclosure + "\n",
+			"pegs.csv": "Point,Easting (m),Northing (m),Run\nL1,0,0,LIP\nL2,9,0,LIP\n",
+			"p.csv":    "Point,Easting,Northing,Level\na,3,0.3,12.006\nb,3,0.31,12.006\n",
+		})
+		require.Empty(t, res.Problems)
+		var got []string
+		for i := range res.Rows {
+			if r := &res.Rows[i]; r.Check >= 0 {
+				got = append(got, r.Shot.ID+" "+r.Verdict.String())
+			}
+		}
+		assert.Equal(t, []string{"a fail", "b pass"}, got)
+		assert.Equal(t, control, res.Account.Control, "a level that is not proved is not control")
+	}
+}
