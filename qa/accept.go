@@ -3,6 +3,7 @@ package qa
 import (
 	"fmt"
 
+	"sightrail/convert"
 	"sightrail/qa/job"
 	"sightrail/qa/limits"
 )
@@ -74,7 +75,7 @@ func (a *acceptor) takes(r *Row) bool {
 // of several shots unless its quantity is named.
 func (r *Row) accepted(q Quantity) bool {
 	switch {
-	case r.Graded():
+	case r.Graded(), r.Shot.Use == convert.Control: // what is not to be judged is no part of a lot
 		return false
 	case r.Verdict == limits.NotAssessed && r.Quantity == QuantityNone:
 		return !r.Derived
