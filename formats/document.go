@@ -90,6 +90,7 @@ type Document struct {
 	Alignments []Alignment
 	Networks   []Network
 	Polygons   []Polygon
+	Lines      []Line
 
 	Problems []Problem // what could not be read; sorted by place
 	Notes    []Problem // what is odd but usable
@@ -286,6 +287,13 @@ type Polygon struct {
 	Rings [][]Vertex // Z unused; first corner not repeated at the end
 }
 
+// Line is a named line of one part or several.
+type Line struct {
+	Name  string
+	Pos   Pos
+	Parts [][]Vertex // Z unused
+}
+
 // Counts of a document, as `inspect` prints them.
 type Counts struct {
 	Points         int `json:"points"`
@@ -299,6 +307,7 @@ type Counts struct {
 	Books          int `json:"books"`
 	BookRows       int `json:"bookRows"`
 	Polygons       int `json:"polygons"`
+	Lines          int `json:"lines"`
 	Breaklines     int `json:"breaklines"`
 	Boundaries     int `json:"boundaries"`
 	Elements       int `json:"alignmentElements"`
@@ -314,7 +323,7 @@ type Counts struct {
 // Counts counts what the document holds. Faces counts all faces, the invisible
 // ones included.
 func (d *Document) Counts() Counts {
-	c := Counts{Points: d.PointCount, Surfaces: len(d.Surfaces), Alignments: len(d.Alignments), Books: len(d.Books), Polygons: len(d.Polygons)}
+	c := Counts{Points: d.PointCount, Surfaces: len(d.Surfaces), Alignments: len(d.Alignments), Books: len(d.Books), Polygons: len(d.Polygons), Lines: len(d.Lines)}
 	for i := range d.Surfaces {
 		c.Vertices += len(d.Surfaces[i].Vertices)
 		c.Faces += len(d.Surfaces[i].Faces)

@@ -24,6 +24,7 @@ const (
 	Alignments    Kind = "alignments"
 	Networks      Kind = "pipe networks"
 	Polygons      Kind = "polygons"
+	PlanLines     Kind = "lines"
 	CRSName       Kind = "coordinate system"
 	UnitName      Kind = "unit of length"
 )

@@ -48,6 +48,9 @@ type LotResult struct {
 	Beyond   unit.Length `json:"-"`                // how far
 	Reason   string      `json:"reason,omitempty"` // why it is not complete
 	Pos      formats.Pos `json:"-"`
+
+	Acceptance []AcceptanceResult `json:"acceptance,omitempty"`     // by the rules of the job
+	Accepted   int                `json:"acceptedByPlan,omitempty"` // failing points that the rules accept the lot with
 }
 
 // readLots makes the lots of the job. What is wrong with one is a problem of
@@ -100,6 +103,7 @@ func (r *Run) readLots() error {
 		}
 		r.lots = append(r.lots, lots...)
 	}
+	r.lotIndex = newLotIndex(r.lots)
 	r.lotAt = map[string]int{}
 	for i := range r.lots {
 		l := &r.lots[i]
@@ -117,17 +121,31 @@ func (r *Run) toLot(s *convert.Shot) {
 		return
 	}
 	s.Lot = ""
-	for i := range r.lots {
-		if r.lots[i].Holds(s) {
-			s.Lot = r.lots[i].Name
-			return
-		}
+	if i := r.lotIndex.first(s); i >= 0 {
+		s.Lot = r.lots[i].Name
+		return
 	}
 	r.noLot++
 }
 
-// inLot counts a row in its lot.
+// derivedToLot gives a result worked out of several shots the lot it is shown in,
+// where its check has not: a grade that fails must not leave its lot a pass.
+func (r *Run) derivedToLot(row *Row) {
+	if len(r.lots) == 0 || row.Shot.Lot != "" {
+		return
+	}
+	s := row.Shot
+	if s.Run == "" {
+		s.Run = row.Pipe
+	}
+	if i := r.lotIndex.first(&s); i >= 0 {
+		row.Shot.Lot = r.lots[i].Name
+	}
+}
+
+// inLot counts a row in its lot, and hands it to the rule of acceptance.
 func (r *Run) inLot(row *Row) {
+	r.gather(row)
 	i, ok := r.lotAt[row.Shot.Lot]
 	if !ok || row.Shot.Lot == "" {
 		return
@@ -159,9 +177,10 @@ func (r *Run) inLot(row *Row) {
 func (r *Run) sumLots() {
 	for i := range r.Head.Lots {
 		l := &r.Head.Lots[i]
-		l.Complete = l.Counts.Assessed > 0 && l.Counts.NotAssessed == 0 && l.Reason == ""
+		rejected, open := outcome(l.Acceptance)
+		l.Complete = l.Counts.Assessed > 0 && l.Counts.NotAssessed == 0 && l.Reason == "" && !open
 		switch {
-		case l.Counts.Fail > 0:
+		case l.Counts.Fail > l.Accepted || rejected:
 			l.Verdict = VerdictFail
 		case !l.Complete:
 			l.Verdict = VerdictIncomplete

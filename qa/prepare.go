@@ -25,21 +25,25 @@ type Files interface {
 // Run is a job that is ready to run: designs and places read, level books
 // reduced, check shots compared. Head is what is known before the checks run.
 type Run struct {
-	Head    Result
-	files   Files
-	places  *convert.Places
-	books   map[int]*bookShots // by survey
-	units   map[int]unit.Unit  // of point files, by survey
-	untrue  map[int]string     // surveys disproved by their check shots
-	marks   map[string]*job.BenchMark
-	checks  []*running
-	planes  []*convert.LaserSetup // by laserSetups
-	inputs  map[string]bool
-	lots    []Lot
-	lotAt   map[string]int  // by name
-	noLot   int             // shots in none of them
-	former  convert.Design  // other revisions, by the names of the designs
-	unbuilt map[string]bool // designs that could not be built, with a problem of their own
+	Head      Result
+	files     Files
+	places    *convert.Places
+	books     map[int]*bookShots // by survey
+	units     map[int]unit.Unit  // of point files, by survey
+	untrue    map[int]string     // surveys disproved by their check shots
+	marks     map[string]*job.BenchMark
+	checks    []*running
+	planes    []*convert.LaserSetup // by laserSetups
+	inputs    map[string]bool
+	lots      []Lot
+	lotAt     map[string]int // by name
+	lotIndex  *lotIndex
+	byShots   []*Zone         // zones along lines through shots
+	acceptors []*acceptor     // by the rules of acceptance
+	ordered   int             // values kept in order along the line
+	noLot     int             // shots in none of them
+	former    convert.Design  // other revisions, by the names of the designs
+	unbuilt   map[string]bool // designs that could not be built, with a problem of their own
 }
 
 type bookShots struct{ shots []convert.Shot }
@@ -51,6 +55,7 @@ type running struct {
 	surveys  []bool             // by survey; nil = all
 	outlines []*convert.Outline // any of them selects
 	measurer Measurer
+	zones    []*Zone  // of its limits
 	cannot   string   // why nothing of this check can be assessed
 	former   Measurer // the same check against the other revision; nil = none
 	fit      tally    // of former
@@ -76,6 +81,7 @@ func Prepare(j *job.Job, kinds []*Check, files Files, version string) (*Run, err
 	if err := r.start(kinds); err != nil {
 		return nil, err
 	}
+	r.startAcceptance()
 	if err := r.reduceForNetwork(); err != nil {
 		return nil, err
 	}
@@ -156,6 +162,17 @@ func CheckFiles(j *job.Job) []JobFile {
 		if c, ok := j.Checks[i].Params.(commoner); ok {
 			if o := c.CommonOf().Shots.Polygon; o != nil {
 				l.add(o.File, "checks[%d].%s.shots.polygon.file", i, j.Checks[i].Kind)
+			}
+		}
+		if p, ok := j.Checks[i].Params.(zoned); ok {
+			for k, z := range p.ZonesOf() {
+				at := fmt.Sprintf("checks[%d].%s.tolerance.zones[%d]", i, j.Checks[i].Kind, k)
+				if z.Polygon != nil {
+					l.add(z.Polygon.File, "%s.polygon.file", at)
+				}
+				if z.Near != nil {
+					l.add(z.Near.File, "%s.near.file", at)
+				}
 			}
 		}
 	}

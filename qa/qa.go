@@ -5,6 +5,8 @@
 package qa
 
 import (
+	"math"
+
 	"sightrail/convert"
 	"sightrail/convert/levels"
 	"sightrail/formats"
@@ -108,6 +110,9 @@ type Check struct {
 	// value is worked out, where the method is published (or that it is common
 	// practice), and a worked figure that a test holds.
 	Formula, Source, Example string
+	// Presets are the kinds of preset that its tolerances may name: "level",
+	// "thickness". Others, and all where it names none, are refused.
+	Presets []string
 	// NoDesign says that the check can do without a design.
 	NoDesign bool
 	// Params makes a pointer to the parameters the job file fills: a struct
@@ -127,6 +132,11 @@ type Setting struct {
 	// each lot that lies in a polygon, else for Area, else for where the shots are.
 	Area []*convert.Outline
 	Lots []Lot
+	// Zones are those of the tolerance of the check, in its order; what lies in them
+	// can be asked in Batch. PlanWorth is the standard uncertainty of places in plan,
+	// by survey; 0 where the job does not say.
+	Zones     []*Zone
+	PlanWorth []unit.Length
 }
 
 // Measurer measures the shots that a check selected.
@@ -171,18 +181,51 @@ type Stats struct {
 	MaxMm         float64 `json:"maxMm"`
 	Within        int     `json:"within"`
 	WithinPercent float64 `json:"withinPercent"`
+
+	High int `json:"high"` // beyond the upper limit
+	Low  int `json:"low"`  // beyond the lower limit
+	// RunOfFailures is the largest number of failures one after the other along a
+	// line, of assessed values; RunOrder says how they were put in order. -1 with
+	// more than MaxValues of them.
+	RunOfFailures int    `json:"runOfFailures"`
+	RunOrder      string `json:"runOrder"`
+	// Quantiles are those of QuantilePercents by limits.QuantileDefinition, in
+	// millimetres. With more than MaxValues differences they are those of whole
+	// millimetres, and Coarse says so.
+	Quantiles []float64 `json:"quantilesMm"`
+	Coarse    bool      `json:"quantilesOfWholeMm"`
 }
+
+// QuantilePercents are the percentages of Stats.Quantiles; the middle one is the
+// median.
+var QuantilePercents = []int{5, 25, 50, 75, 95}
+
+// MedianMm is the median, NaN without any value.
+func (s *Stats) MedianMm() float64 {
+	if len(s.Quantiles) == 0 {
+		return math.NaN()
+	}
+	return s.Quantiles[len(QuantilePercents)/2]
+}
+
+// MaxValues is how many differences of a check are kept for quantiles and for the
+// largest run of failures.
+const MaxValues = 250_000
 
 // CheckResult is what one check of the job came to.
 type CheckResult struct {
-	Kind    *Check
-	Common  job.Common
-	Counts  Counts
-	Stats   Stats
-	Limits  limits.Tolerance
-	Former  *FormerFit // fit to another revision of the design; nil when there is none
-	Remarks []string   // for the report: "ends only: a sag between them cannot be seen"
-	Figures []Figure   // numbers that are not judged
+	Kind   *Check
+	Common job.Common
+	Counts Counts
+	Stats  Stats
+	Limits limits.Tolerance
+	// Acceptance is by lot, or one for the whole job, where the job has a rule for
+	// the check; Accepted are the failing points that lots are accepted with.
+	Acceptance []AcceptanceResult
+	Accepted   int
+	Former     *FormerFit // fit to another revision of the design; nil when there is none
+	Remarks    []string   // for the report: "ends only: a sag between them cannot be seen"
+	Figures    []Figure   // numbers that are not judged
 	// Histogram of Diff in whole millimetres, for the report: mm → count,
 	// sorted by mm.
 	Histogram []Bin

@@ -18,6 +18,9 @@ import (
 // final result.
 func (r *Run) Each(sink func([]Row) error) (*Result, error) {
 	out := &collector{res: &r.Head, sink: sink}
+	if err := r.zoneLines(); err != nil {
+		return nil, err
+	}
 	for i := range r.Head.Job.Surveys {
 		s := &r.Head.Job.Surveys[i]
 		if b := r.books[i]; b != nil {
@@ -44,6 +47,7 @@ func (r *Run) Each(sink func([]Row) error) (*Result, error) {
 		for k := range rows {
 			rows[k].Check, rows[k].Derived = i, true
 			c.tally.add(&rows[k])
+			r.derivedToLot(&rows[k])
 			r.inLot(&rows[k])
 		}
 		if err := out.take(rows); err != nil {
@@ -134,6 +138,10 @@ func (r *Run) batch(survey int, s *job.Survey, shots []convert.Shot, out *collec
 		}
 		if !any {
 			row := Row{Check: -1, Shot: shots[i], Reason: shots[i].Reason}
+			if zone := r.givesLine(s, &shots[i]); zone != "" && use == convert.Assessed {
+				use = convert.Control
+				row.Shot.Use, row.Reason = use, "it gives the line of the zone "+zone+", and no check judges it"
+			}
 			if use == convert.Assessed || use == convert.NotAssessed {
 				use = convert.NotAssessed
 				row.Shot.Use = use
@@ -263,6 +271,7 @@ func (a Account) Balances() bool {
 // sum adds the verdicts up.
 func (r *Run) sum() {
 	h := &r.Head
+	r.accept()
 	r.sumLots()
 	formats.SortProblems(h.Problems)
 	formats.SortProblems(h.Notes)
@@ -283,9 +292,14 @@ func (r *Run) sum() {
 			}
 			res.Remarks = append(res.Remarks, why)
 		}
-		failed = failed || res.Counts.Fail > 0
-		open = open || res.Counts.NotAssessed > 0
+		_, undecided := outcome(res.Acceptance)
+		failed = failed || res.Verdict() == VerdictFail
+		open = open || undecided || res.Counts.NotAssessed > 0
 		assessed += res.Counts.Assessed
+	}
+	for i := range h.Lots {
+		// where lots are accepted by a rule, one without any result is not
+		open = open || len(r.acceptors) > 0 && h.Lots[i].Counts == (Counts{})
 	}
 	h.Complete = !open && h.Account.NotAssessed == 0 && len(h.Problems) == 0 && assessed > 0
 	switch {

@@ -6,6 +6,7 @@ import (
 
 	"sightrail/convert"
 	"sightrail/formats"
+	"sightrail/formats/unit"
 	"sightrail/qa/job"
 )
 
@@ -32,6 +33,10 @@ func (r *Run) start(kinds []*Check) error {
 			continue
 		}
 		run.common = co.CommonOf()
+		if err := run.kind.wrongPreset(c.Params); err != nil {
+			list = append(list, formats.Problem{Pos: at, Field: "preset", Text: err.Error()})
+			continue
+		}
 		if err := r.selectSurveys(run, i); err != nil {
 			list = append(list, formats.Problem{Pos: at, Field: "shots", Text: err.Error()})
 			continue
@@ -39,8 +44,13 @@ func (r *Run) start(kinds []*Check) error {
 		if err := r.outline(run, at); err != nil {
 			return err
 		}
-		s := &Setting{Design: r.Head.Design, Frame: &r.Head.Frame, Area: run.outlines, Lots: r.lots}
-		m, err := run.kind.Start(c.Params, s)
+		var err error
+		if run.zones, err = r.zones(c.Params, i, c.Kind, run.common.Design); err != nil {
+			return err
+		}
+		s := &Setting{Design: r.Head.Design, Frame: &r.Head.Frame, Area: run.outlines, Lots: r.lots, Zones: run.zones, PlanWorth: r.planWorth()}
+		var m Measurer
+		m, err = run.kind.Start(c.Params, s)
 		if err == nil && run.cannot != "" {
 			m = nil // the polygon cannot be used
 		}
@@ -52,7 +62,7 @@ func (r *Run) start(kinds []*Check) error {
 		}
 		run.measurer = m
 		if r.former.Surfaces[run.common.Design] != nil || r.former.Networks[run.common.Design] != nil {
-			if run.former, err = run.kind.Start(c.Params, &Setting{Design: &r.former, Frame: s.Frame, Area: s.Area, Lots: s.Lots}); err != nil {
+			if run.former, err = run.kind.Start(c.Params, &Setting{Design: &r.former, Frame: s.Frame, Area: s.Area, Lots: s.Lots, Zones: s.Zones}); err != nil {
 				r.problem(at, run.common.Name, "the other revision: %v", err)
 				run.former = nil
 			}
@@ -65,6 +75,18 @@ func (r *Run) start(kinds []*Check) error {
 		r.Head.Checks = append(r.Head.Checks, res)
 	}
 	return list.Err()
+}
+
+// planWorth is what the places of each survey are worth in plan; 0 where the job
+// does not say.
+func (r *Run) planWorth() []unit.Length {
+	out := make([]unit.Length, len(r.Head.Job.Surveys))
+	for i := range out {
+		if l := cmp.Or(r.Head.Job.Surveys[i].PlanWorth, r.Head.Job.PlanWorth); l != nil {
+			out[i] = l.Length
+		}
+	}
+	return out
 }
 
 func (r *Run) selectSurveys(run *running, check int) error {

@@ -21,6 +21,10 @@ type tally struct {
 	sum, sq  [2]uint64 // high, low; sum in two's complement
 	min, max unit.Length
 	bins     map[int]int
+	high     int
+	low      int
+	values   []unit.Length // the first MaxValues
+	along    line          // the same values in their places along the line
 }
 
 // binLimit is the last bin of a histogram, in mm; what is beyond counts there.
@@ -46,8 +50,17 @@ func (t *tally) add(r *Row) {
 		t.min, t.max, t.bins = d, d, map[int]int{}
 	}
 	t.n++
-	if r.Verdict == limits.Pass {
+	switch {
+	case r.Verdict == limits.Pass:
 		t.within++
+	case r.Beyond > 0:
+		t.high++
+	case r.Beyond < 0:
+		t.low++
+	}
+	if t.n <= MaxValues {
+		t.values = append(t.values, d)
+		t.along.add(r)
 	}
 	t.min, t.max = min(t.min, d), max(t.max, d)
 	var carry uint64
@@ -92,7 +105,43 @@ func (t *tally) stats() Stats {
 	s.MinMm, s.MaxMm = t.min.Millimetres(), t.max.Millimetres()
 	s.Within = t.within
 	s.WithinPercent = 100 * float64(t.within) / float64(t.n)
+	s.High, s.Low = t.high, t.low
+	t.quantiles(&s)
 	return s
+}
+
+// quantiles works out the figures that need the values themselves: quantiles and
+// the largest run of failures. Of more values than are kept, quantiles are those
+// of the bins, and the run is not known.
+func (t *tally) quantiles(s *Stats) {
+	s.RunOfFailures = -1
+	if s.Coarse = t.n > MaxValues; s.Coarse {
+		bins := t.histogram()
+		for _, p := range QuantilePercents {
+			s.Quantiles = append(s.Quantiles, float64(binAt(bins, t.n*p/100)))
+		}
+		return
+	}
+	s.RunOrder = t.along.sort()
+	s.RunOfFailures = t.along.runOfFailures()
+	slices.Sort(t.values)
+	for _, p := range QuantilePercents {
+		q, err := limits.Quantile(t.values, unit.Decimal{Coef: int64(p)})
+		if err != nil {
+			panic(err) // values are there and in order, and the percentages are constants
+		}
+		s.Quantiles = append(s.Quantiles, q.Millimetres())
+	}
+}
+
+// binAt is the millimetre of the value number k in ascending order, from 0.
+func binAt(bins []Bin, k int) int {
+	for _, b := range bins {
+		if k -= b.N; k < 0 {
+			return b.Mm
+		}
+	}
+	return bins[len(bins)-1].Mm
 }
 
 func signed128(v [2]uint64) *big.Int {

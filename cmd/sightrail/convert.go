@@ -90,6 +90,7 @@ func losses(d *formats.Document, to *formats.Format) []string {
 	lose(formats.Alignments, n.Sections, "cross sections")
 	lose(formats.Networks, n.Structures+n.Pipes, "pits and pipes of pipe networks")
 	lose(formats.Polygons, n.Polygons, "polygons")
+	lose(formats.PlanLines, n.Lines, "lines")
 	if holds(formats.Points) && n.Points > 0 {
 		lose(formats.Attributes, attributes(d), "codes and descriptions of points")
 		lose(formats.LaserReadings, readings(d), "readings on a laser plane")
@@ -158,6 +159,7 @@ func carry(d *formats.Document, to *formats.Format) *formats.Document {
 	drop(formats.Alignments, func() { out.Alignments = nil })
 	drop(formats.Networks, func() { out.Networks = nil })
 	drop(formats.Polygons, func() { out.Polygons = nil })
+	drop(formats.PlanLines, func() { out.Lines = nil })
 	if to.Name == "csv" && len(out.Books) > 0 {
 		out.Points, out.PointCount = nil, 0
 	}

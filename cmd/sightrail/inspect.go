@@ -156,6 +156,14 @@ func (k *inspectCmd) describe(d *formats.Document, box *bounds, allProblems bool
 			}
 		}
 	}
+	for i := range d.Lines {
+		x.Names = append(x.Names, fmt.Sprintf("line %s: %d parts", d.Lines[i].Name, len(d.Lines[i].Parts)))
+		for _, part := range d.Lines[i].Parts {
+			for _, v := range part {
+				box.add(v.E, v.N, unit.Decimal{}, false)
+			}
+		}
+	}
 	for _, a := range d.About {
 		x.About = append(x.About, a.Name+": "+a.Value)
 	}
@@ -258,7 +266,7 @@ func counted(n formats.Counts) string {
 		what string
 	}{{n.Books, "level books"}, {n.BookRows, "book rows"}, {n.Points, "points"}, {n.Surfaces, "surfaces"}, {n.Vertices, "vertices"}, {n.Faces, "faces"},
 		{n.InvisibleFaces, "invisible faces"}, {n.Breaklines, "breaklines"}, {n.Boundaries, "boundaries"}, {n.Alignments, "alignments"},
-		{n.Profiles, "profiles"}, {n.PIs, "points of intersection"}, {n.Equations, "station equations"}, {n.Sections, "cross sections"}, {n.Structures, "pits"}, {n.Pipes, "pipes"}, {n.Polygons, "polygons"}} {
+		{n.Profiles, "profiles"}, {n.PIs, "points of intersection"}, {n.Equations, "station equations"}, {n.Sections, "cross sections"}, {n.Structures, "pits"}, {n.Pipes, "pipes"}, {n.Polygons, "polygons"}, {n.Lines, "lines"}} {
 		if x.n > 0 {
 			out = append(out, plenty(x.n, x.what))
 		}

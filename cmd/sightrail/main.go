@@ -51,6 +51,7 @@ type program struct {
 	Inspect inspectCmd `cmd:"" help:"Say what files are and what is odd about them."`
 	Schema  schemaCmd  `cmd:"" help:"Print the JSON Schema of the job file."`
 	Checks  checksCmd  `cmd:"" help:"Describe the kinds of check and their parameters."`
+	Presets presetsCmd `cmd:"" help:"List published tolerances by the names that a job may use, with source and how it was seen."`
 	Version versionCmd `cmd:"" help:"Print the version."`
 
 	AllProblems bool `help:"Print every problem of a file, not the first ten."`

@@ -24,11 +24,12 @@ var kinds = map[formats.Kind]struct {
 	draw func(*rapid.T, *formats.Document)
 	read func(d *formats.Document, holds func(formats.Kind) bool) []string
 }{
-	formats.Points:   {drawPoints, readPoints},
-	formats.Books:    {drawBook, readBooks},
-	formats.Surfaces: {drawSurface, readSurfaces},
-	formats.Networks: {drawNetwork, readNetworks},
-	formats.Polygons: {drawPolygon, readPolygons},
+	formats.Points:    {drawPoints, readPoints},
+	formats.Books:     {drawBook, readBooks},
+	formats.Surfaces:  {drawSurface, readSurfaces},
+	formats.Networks:  {drawNetwork, readNetworks},
+	formats.Polygons:  {drawPolygon, readPolygons},
+	formats.PlanLines: {drawLine, readLines},
 }
 
 func decimal(t *rapid.T, lo, hi int64, what string) unit.Decimal {
@@ -158,6 +159,32 @@ func readPolygons(d *formats.Document, _ func(formats.Kind) bool) (out []string)
 		line := p.Name
 		for _, v := range p.Rings[0] {
 			line += "|" + v.E.String() + " " + v.N.String()
+		}
+		out = append(out, line)
+	}
+	return out
+}
+
+func drawLine(t *rapid.T, d *formats.Document) {
+	l := formats.Line{Name: word(t, "name")}
+	for range rapid.IntRange(1, 3).Draw(t, "parts") {
+		var part []formats.Vertex
+		for range rapid.IntRange(2, 4).Draw(t, "corners") {
+			part = append(part, formats.Vertex{E: decimal(t, 400_000_000, 400_100_000, "e"), N: decimal(t, 5_000_000_000, 5_000_100_000, "n")})
+		}
+		l.Parts = append(l.Parts, part)
+	}
+	d.Lines = append(d.Lines, l)
+}
+
+func readLines(d *formats.Document, _ func(formats.Kind) bool) (out []string) {
+	for _, l := range d.Lines {
+		line := l.Name
+		for _, part := range l.Parts {
+			line += "/"
+			for _, v := range part {
+				line += "|" + v.E.String() + " " + v.N.String()
+			}
 		}
 		out = append(out, line)
 	}

@@ -329,6 +329,8 @@ func (d *decoder) done() error {
 	switch f.geometry {
 	case "Polygon", "MultiPolygon":
 		return d.polygon(f)
+	case "LineString", "MultiLineString":
+		return d.line(f)
 	case "", "Point":
 		return d.point(f, f.coords)
 	case "MultiPoint":
@@ -345,13 +347,36 @@ func (d *decoder) done() error {
 	return nil
 }
 
-func (d *decoder) polygon(f *feature) error {
-	p := formats.Polygon{Pos: d.at.At(f.row, f.col), Name: f.id}
+// title is the name of a feature: that of its properties, else its id.
+func (f *feature) title() string {
+	name := f.id
 	for _, x := range f.props {
 		if roles[plainWord(x.key)] == "name" {
-			p.Name = x.value
+			name = x.value
 		}
 	}
+	return name
+}
+
+func (d *decoder) line(f *feature) error {
+	l := formats.Line{Pos: d.at.At(f.row, f.col), Name: f.title()}
+	for _, part := range f.coords {
+		if len(part) < 2 {
+			return &fault{f.row, f.col, "a line has fewer than two corners"}
+		}
+		out := make([]formats.Vertex, len(part))
+		for i := range part {
+			d.latLon(&part[i])
+			out[i] = formats.Vertex{E: part[i].v[0], N: part[i].v[1]}
+		}
+		l.Parts = append(l.Parts, out)
+	}
+	d.doc.Lines = append(d.doc.Lines, l)
+	return nil
+}
+
+func (d *decoder) polygon(f *feature) error {
+	p := formats.Polygon{Pos: d.at.At(f.row, f.col), Name: f.title()}
 	for _, ring := range f.coords {
 		if len(ring) > 1 && ring[0].v[0] == ring[len(ring)-1].v[0] && ring[0].v[1] == ring[len(ring)-1].v[1] {
 			ring = ring[:len(ring)-1]
@@ -510,7 +535,7 @@ func (d *decoder) finish() {
 	if d.asLevel > 0 {
 		d.doc.Note(d.at, "geometry", "the third coordinate of %d points is taken as their level", d.asLevel)
 	}
-	for _, t := range []string{"LineString", "MultiLineString", "GeometryCollection"} {
+	for _, t := range []string{"GeometryCollection"} {
 		if n := d.seen[t]; n > 0 {
 			d.doc.Note(d.at, "geometry", "%d features of type %s are not read", n, t)
 			delete(d.seen, t)

@@ -12,7 +12,7 @@ import (
 	"sightrail/formats/unit"
 )
 
-// Encode writes points and polygons as one FeatureCollection, a feature a line,
+// Encode writes points, lines and polygons as one FeatureCollection, a feature a line,
 // in the grid of the document: with the crs member of the 2008 GeoJSON where
 // the grid has a code, with null geometry and the place in the properties where
 // it has none. Levels are properties. Decimals are written as they were read.
@@ -44,6 +44,11 @@ func Encode(w io.Writer, d *formats.Document, opt formats.EncodeOptions) error {
 	}
 	for i := range d.Polygons {
 		if err := e.polygon(&d.Polygons[i]); err != nil {
+			return err
+		}
+	}
+	for i := range d.Lines {
+		if err := e.line(&d.Lines[i]); err != nil {
 			return err
 		}
 	}
@@ -119,6 +124,30 @@ func (e *encoder) polygon(p *formats.Polygon) error {
 	}
 	e.buf = append(e.buf, `]},"properties":{"name":`...)
 	e.buf = append(quote(e.buf, p.Name), "}}"...)
+	_, err := e.w.Write(e.buf)
+	return err
+}
+
+// line writes every line as one of several parts.
+func (e *encoder) line(l *formats.Line) error {
+	e.begin()
+	e.buf = append(e.buf, `{"type":"Feature","geometry":{"type":"MultiLineString","coordinates":[`...)
+	for i, part := range l.Parts {
+		if i > 0 {
+			e.buf = append(e.buf, ',')
+		}
+		e.buf = append(e.buf, '[')
+		for k := range part {
+			if k > 0 {
+				e.buf = append(e.buf, ',')
+			}
+			e.buf = append(part[k].E.Append(append(e.buf, '[')), ',')
+			e.buf = append(part[k].N.Append(e.buf), ']')
+		}
+		e.buf = append(e.buf, ']')
+	}
+	e.buf = append(e.buf, `]},"properties":{"name":`...)
+	e.buf = append(quote(e.buf, l.Name), "}}"...)
 	_, err := e.w.Write(e.buf)
 	return err
 }

@@ -1,4 +1,4 @@
-// Package geojson reads and writes points and polygons as GeoJSON: a
+// Package geojson reads and writes points, lines and polygons as GeoJSON: a
 // FeatureCollection, or features a line (with or without record separators).
 //
 // Coordinates are decimals as written. With the crs member of the 2008 GeoJSON
@@ -25,7 +25,7 @@ var Format = &formats.Format{
 	Sniff:      sniff,
 	Decode:     Decode,
 	Encode:     Encode,
-	Holds:      []formats.Kind{formats.Points, formats.Attributes, formats.PointExtras, formats.Polygons, formats.CRSName, formats.UnitName},
+	Holds:      []formats.Kind{formats.Points, formats.Attributes, formats.PointExtras, formats.Polygons, formats.PlanLines, formats.CRSName, formats.UnitName},
 }
 
 var extensions = []string{".geojson", ".json", ".geojsonl", ".geojsons", ".ndjson"}

@@ -55,7 +55,8 @@ func TestPolygons(t *testing.T) {
 	assert.Equal(t, "lot", d.Polygons[0].Name)
 	assert.Len(t, d.Polygons[0].Rings, 2)
 	assert.Len(t, d.Polygons[0].Rings[0], 3)
-	assert.Contains(t, d.Notes[0].Text, "1 features of type LineString are not read")
+	require.Len(t, d.Lines, 1)
+	assert.Len(t, d.Lines[0].Parts[0], 2)
 	var b bytes.Buffer
 	require.NoError(t, Encode(&b, d, formats.EncodeOptions{}))
 	assert.Contains(t, b.String(), "[[[0,0],[10,0],[10,10],[0,0]],[[2,1],[3,2],[3,1],[2,1]]]", "outer counter-clockwise, hole clockwise")
@@ -159,4 +160,25 @@ func FuzzDecode(f *testing.F) {
 			t.Fatalf("what was written is not read: %v %v", err, again.Problems)
 		}
 	})
+}
+
+// Lines keep their parts and their names; a geometry of several kinds is not read.
+func TestLines(t *testing.T) {
+	d := decodeText(t, collection(grid, `{"type":"Feature","geometry":{"type":"LineString","coordinates":[[0,0],[1.25,1]]},"properties":{"name":"kerb"}}`,
+		`{"type":"Feature","id":"L2","geometry":{"type":"MultiLineString","coordinates":[[[0,0],[1,1],[2,0]],[[5,5],[6,6]]]},"properties":{}}`,
+		`{"type":"Feature","geometry":{"type":"GeometryCollection","geometries":[]},"properties":{}}`))
+	require.Empty(t, d.Problems)
+	require.Len(t, d.Lines, 2)
+	assert.Equal(t, "kerb", d.Lines[0].Name)
+	assert.Equal(t, "1.25", d.Lines[0].Parts[0][1].E.String())
+	assert.Equal(t, "L2", d.Lines[1].Name)
+	assert.Len(t, d.Lines[1].Parts, 2)
+	assert.Len(t, d.Lines[1].Parts[0], 3)
+	assert.Contains(t, d.Notes[0].Text, "1 features of type GeometryCollection are not read")
+	var b bytes.Buffer
+	require.NoError(t, Encode(&b, d, formats.EncodeOptions{}))
+	assert.Contains(t, b.String(), `{"type":"MultiLineString","coordinates":[[[0,0],[1,1],[2,0]],[[5,5],[6,6]]]},"properties":{"name":"L2"}}`)
+	d = decodeText(t, collection(grid, `{"type":"Feature","geometry":{"type":"LineString","coordinates":[[0,0]]},"properties":{}}`))
+	require.Len(t, d.Problems, 1)
+	assert.Contains(t, d.Problems[0].Text, "a line has fewer than two corners")
 }

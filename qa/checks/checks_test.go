@@ -108,7 +108,7 @@ func TestSurfaceBook(t *testing.T) {
 	s, err := convert.NewSurface(file, unit.M, &convert.Frame{Unit: unit.M})
 	require.NoError(t, err)
 	require.Equal(t, tin.PlanArea(), s.TIN.PlanArea(), "the invisible face supplies nothing")
-	p := &SurfaceParams{Common: job.Common{Design: "s"}, Offset: length(t, "-0.450 m"), Tolerance: job.Tolerance{Lower: length(t, "-30 mm"), Upper: length(t, "10 mm"), Source: "test"}}
+	p := &SurfaceParams{Common: job.Common{Design: "s"}, Offset: length(t, "-0.450 m"), Tolerance: job.ZonedTolerance{Tolerance: job.Tolerance{Lower: length(t, "-30 mm"), Upper: length(t, "10 mm"), Source: "test"}}}
 	m, err := Surface.Start(p, &qa.Setting{Design: &convert.Design{Surfaces: map[string]*convert.Surface{"s": s}}, Frame: &convert.Frame{Unit: unit.M}})
 	require.NoError(t, err)
 	rows := judge(t, m, []line{

@@ -26,6 +26,7 @@ var Pipe = &qa.Check{
 		"Backfall = invert of a shot − invert of the shot upstream of it, when above 0.",
 	Source:  "geometry; invert tolerances are set by the contract, as in Tauranga City Council Infrastructure Development Code, CS-9.4 and CS-11 (seen)",
 	Example: "design 24.850 m and 24.700 m over 30 m, built 24.856 m and 24.691 m: +6 mm and −9 mm, grade as built 1 in 181.8; a shot of 24.684 m at 20 m rises 7 mm towards the end: backfall, though both ends pass.",
+	Presets: []string{"invert", "level"},
 	Params:  func() any { return &PipeParams{} },
 	Start:   startPipe,
 }

@@ -2,6 +2,8 @@ package checks
 
 import (
 	"fmt"
+	"strconv"
+	"strings"
 
 	"sightrail/convert"
 	"sightrail/formats/unit"
@@ -16,11 +18,13 @@ var Surface = &qa.Check{
 	Name:  "surface",
 	Title: "Level against a design surface, plane or level table",
 	Doc: "The level of every selected shot minus the level of the design at its place: a surface of triangles, a plane, or a table of levels by name; plus a stage offset " +
-		"(formation = finished surface − 0.450 m). A place on an edge or vertex is on the surface; a place outside the visible faces is not assessed.",
+		"(formation = finished surface − 0.450 m). Parts of the surface may have limits of their own, inside an outline or near a line. Where the job says what places are worth in plan, " +
+		"a note says what that is in level if it is more than a third of the tolerance (from its middle to a limit). A place on an edge or vertex is on the surface; a place outside the visible faces is not assessed.",
 	Formula: "difference = level of the shot − (design level at its place + offset); + is high. Cut or fill is to design, not to the limit. " +
 		"On a triangle the design level is that of the plane through its three corners, worked out exactly and rounded once.",
 	Source:  "difference against each point's design level: UK Specification for Highway Works, Series 700, cl. 702; MoRTH Specifications, cl. 902 (both seen through other documents). Interpolation in a triangle is geometry.",
 	Example: "design 12.320 m, shot 12.345 m, limits −30 to +25 mm: difference +25 mm, on the limit, pass. At 12.346 m: +26 mm, fail, cut 26.",
+	Presets: []string{"level"},
 	Params:  func() any { return &SurfaceParams{} },
 	Start:   startSurface,
 }
@@ -28,12 +32,15 @@ var Surface = &qa.Check{
 // SurfaceParams are the parameters of the check in a job file.
 type SurfaceParams struct {
 	job.Common `yaml:",inline"`
-	Offset     *job.Length   `yaml:"offset,omitempty" json:"offset,omitempty" jsonschema:"description=Stage offset added to the design level; minus is below it"`
-	Tolerance  job.Tolerance `yaml:"tolerance" json:"tolerance" jsonschema:"required"`
+	Offset     *job.Length        `yaml:"offset,omitempty" json:"offset,omitempty" jsonschema:"description=Stage offset added to the design level; minus is below it"`
+	Tolerance  job.ZonedTolerance `yaml:"tolerance" json:"tolerance" jsonschema:"required,description=Limits and their source; or a preset; zones may have others"`
 }
 
-// ToleranceOf returns the limits, for the checks of the job file.
-func (p *SurfaceParams) ToleranceOf() *job.Tolerance { return &p.Tolerance }
+// ToleranceOf returns the limits outside all zones, for the checks of the job file.
+func (p *SurfaceParams) ToleranceOf() *job.Tolerance { return &p.Tolerance.Tolerance }
+
+// ZonesOf returns the zones with limits of their own.
+func (p *SurfaceParams) ZonesOf() []job.Zone { return p.Tolerance.Zones }
 
 // StageOffset is what is added to the design level, for the report, and whether
 // the job gives any.
@@ -50,7 +57,7 @@ func startSurface(params any, set *qa.Setting) (qa.Measurer, error) {
 	if s == nil {
 		return nil, fmt.Errorf("the design %q is no surface that could be read", p.Design)
 	}
-	m := &surfaceMeasurer{surface: s, tolerance: p.Tolerance.Limits()}
+	m := &surfaceMeasurer{surface: s, tolerance: p.Tolerance.Limits(), zones: set.Zones, planWorth: set.PlanWorth}
 	if p.Offset != nil {
 		m.offset = p.Offset.Length
 	}
@@ -61,6 +68,8 @@ type surfaceMeasurer struct {
 	surface   *convert.Surface
 	offset    unit.Length
 	tolerance limits.Tolerance
+	zones     []*qa.Zone
+	planWorth []unit.Length // by survey
 }
 
 func (m *surfaceMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {
@@ -83,11 +92,91 @@ func (m *surfaceMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {
 		r.Design, r.Measured = z+m.offset, s.Level
 		r.Diff, r.Compared = r.Measured-r.Design, true
 		r.DesignAt = from
-		r.Verdict, r.Beyond = m.tolerance.Judge(r.Diff)
-		if r.Verdict == limits.Fail {
-			r.Action = m.tolerance.SurfaceAction(r.Diff)
+		if why := m.zone(s, r); why != "" {
+			r.Reason, r.Compared = why, false
+			continue
 		}
+		r.Verdict, r.Beyond = r.Limits.Judge(r.Diff)
+		if r.Verdict == limits.Fail {
+			r.Action = r.Limits.SurfaceAction(r.Diff)
+		}
+		m.batter(s, r)
 	}
 }
 
-func (m *surfaceMeasurer) Finish() ([]qa.Row, []string) { return nil, nil }
+// zone gives a row the limits of the first zone that the shot lies in, else those
+// for everywhere else. why tells that they cannot be known.
+func (m *surfaceMeasurer) zone(s *convert.Shot, r *qa.Row) (why string) {
+	if len(m.zones) > 0 && !s.Placed {
+		return "it has no place, and its limits depend on the zone it lies in"
+	}
+	for _, z := range m.zones {
+		switch {
+		case z.Cannot != "":
+			return z.Cannot
+		case z.Holds(s.Place):
+			r.Limits, r.Note = z.Limits, "zone "+z.Name
+			return ""
+		}
+	}
+	if !r.Limits.Given() {
+		return "it lies in no zone of the tolerance, and there is no limit for elsewhere"
+	}
+	return ""
+}
+
+// batterShare is the share of the tolerance, from its middle to a limit, from
+// which on the effect of an error in plan is said: one in so many.
+const batterShare = 3
+
+// batter says what an error of the place in plan is in level, where the design
+// slopes and that is more than a third of the tolerance. It changes no verdict.
+func (m *surfaceMeasurer) batter(s *convert.Shot, r *qa.Row) {
+	if s.Survey >= len(m.planWorth) || m.planWorth[s.Survey] == 0 {
+		return
+	}
+	slope, ok := m.surface.SlopeAt(s.Place)
+	if !ok || slope == 0 {
+		return
+	}
+	plan := m.planWorth[s.Survey].Millimetres()
+	level, room := slope*plan, halfWidth(r.Limits).Millimetres()
+	if level*batterShare <= room {
+		return
+	}
+	note := fmt.Sprintf("a plan error of %s mm is %s mm in level here (slope 1 in %s)", places(plan, 0), places(level, 0), places(1/slope, 1))
+	if r.Note != "" {
+		note = r.Note + "; " + note
+	}
+	r.Note = note
+}
+
+// places prints a figure of a note, with a tenth where it is below ten.
+func places(f float64, n int) string {
+	if f < 10 {
+		n = 1
+	}
+	return strings.TrimSuffix(strconv.FormatFloat(f, 'f', n, 64), ".0")
+}
+
+// halfWidth is half the distance between two limits, or the distance of the one
+// limit from the design.
+func halfWidth(t limits.Tolerance) unit.Length {
+	switch {
+	case t.HasLower && t.HasUpper:
+		return t.Upper/2 - t.Lower/2
+	case t.HasUpper:
+		return t.Upper.Abs()
+	}
+	return t.Lower.Abs()
+}
+
+// Finish says what lies in the zones.
+func (m *surfaceMeasurer) Finish() (rows []qa.Row, remarks []string) {
+	for _, z := range m.zones {
+		if z.Cannot == "" {
+			remarks = append(remarks, fmt.Sprintf("Zone %s: %s. Limits %s.", z.Name, z.Words, z.Limits))
+		}
+	}
+	return nil, remarks
+}

@@ -91,6 +91,9 @@ func (d *decoder) value(n ast.Node, v reflect.Value, s spot, tag fieldTag) bool 
 	if v.Type() == reflect.TypeFor[Check]() {
 		return d.check(n, v.Addr().Interface().(*Check), s)
 	}
+	if v.Type() == reflect.TypeFor[Acceptance]() {
+		return d.acceptance(n, v.Addr().Interface().(*Acceptance), s, tag)
+	}
 	if t, ok := v.Addr().Interface().(encoding.TextUnmarshaler); ok {
 		text, ok := d.text(n, s, tag)
 		if !ok {

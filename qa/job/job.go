@@ -50,7 +50,8 @@ type Job struct {
 	Lots    []Lot    `yaml:"lots,omitempty" json:"lots,omitempty" jsonschema:"description=Parts of the work that are accepted or rejected each by itself"`
 	Setout  []Setout `yaml:"setout,omitempty" json:"setout,omitempty" jsonschema:"description=Sheets to set out by: each entry is a run of pipes or a pad"`
 
-	Acceptance Acceptance `yaml:"acceptance,omitempty" json:"acceptance,omitempty" jsonschema:"default=every,description=Rule that the lot is accepted by"`
+	PlanWorth  *Length    `yaml:"planUncertainty,omitempty" json:"planUncertainty,omitempty" jsonschema:"description=Standard uncertainty of the places of shots in plan; nothing is judged by it"`
+	Acceptance Acceptance `yaml:"acceptance,omitempty" json:"acceptance,omitempty" jsonschema:"description=Rules that lots are accepted by; every: each point within its limits"`
 }
 
 // BenchMark is a mark with a known level, and a place where it is known.
@@ -146,6 +147,7 @@ type Survey struct {
 	ByCode      map[string]Staffed `yaml:"staffedByCode,omitempty" json:"staffedByCode,omitempty" jsonschema:"description=What was staffed for a code"`
 	HeightDatum string             `yaml:"heightDatum,omitempty" json:"heightDatum,omitempty" jsonschema:"description=Height datum of this file when it is stated there"`
 	Worth       *PointWorth        `yaml:"uncertainty,omitempty" json:"uncertainty,omitempty" jsonschema:"description=What the levels of a point file are worth"`
+	PlanWorth   *Length            `yaml:"planUncertainty,omitempty" json:"planUncertainty,omitempty" jsonschema:"description=Standard uncertainty of the places of this file in plan; that of the job when left out"`
 	Exclude     []Exclusion        `yaml:"exclude,omitempty" json:"exclude,omitempty" jsonschema:"description=Rows left out by a named rule"`
 	Line        int                `yaml:"-" json:"-"`
 }
@@ -250,7 +252,7 @@ type Lot struct {
 	Name     string    `yaml:"name,omitempty" json:"name,omitempty" jsonschema:"description=Name of the lot; left out where the polygons of a file bring theirs"`
 	Element  string    `yaml:"element,omitempty" json:"element,omitempty" jsonschema:"description=Work element the lot is of"`
 	Polygon  *Outline  `yaml:"polygon,omitempty" json:"polygon,omitempty" jsonschema:"description=What lies inside an outline"`
-	Chainage *Chainage `yaml:"chainage,omitempty" json:"chainage,omitempty" jsonschema:"description=What lies between two chainages; the end belongs to the next lot"`
+	Chainage *Chainage `yaml:"chainage,omitempty" json:"chainage,omitempty" jsonschema:"description=What lies between two chainages; a shot where two lots meet is in the first of them"`
 	Runs     []string  `yaml:"runs,omitempty" json:"runs,omitempty" jsonschema:"description=Runs or pipes or lines that belong to the lot; * at the end stands for any ending"`
 	Line     int       `yaml:"-" json:"-"`
 }
@@ -270,26 +272,6 @@ func (l *Lot) Validate() (f []Fault) {
 		add("chainage", "the lot ends at or before its start; \"from\" is the lower chainage")
 	}
 	return f
-}
-
-// Tolerance is the limits of as-built minus design, and who set them. Either
-// side may be left out.
-type Tolerance struct {
-	Lower  *Length `yaml:"lower,omitempty" json:"lower,omitempty" jsonschema:"description=Lowest allowed as-built minus design"`
-	Upper  *Length `yaml:"upper,omitempty" json:"upper,omitempty" jsonschema:"description=Highest allowed as-built minus design"`
-	Source string  `yaml:"source" json:"source" jsonschema:"required,description=Clause or drawing or instruction that sets the limits"`
-}
-
-// Limits are the limits as data.
-func (t Tolerance) Limits() limits.Tolerance {
-	l := limits.Tolerance{Source: t.Source}
-	if t.Lower != nil {
-		l.Lower, l.HasLower = t.Lower.Length, true
-	}
-	if t.Upper != nil {
-		l.Upper, l.HasUpper = t.Upper.Length, true
-	}
-	return l
 }
 
 // Common is what every kind of check has.
@@ -392,6 +374,3 @@ type Grid struct {
 
 // Staffed is what the staff stood on.
 type Staffed string
-
-// Acceptance is the rule that a lot is accepted by.
-type Acceptance string

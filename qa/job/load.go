@@ -14,6 +14,7 @@ import (
 	"github.com/goccy/go-yaml/token"
 
 	"sightrail/formats"
+	"sightrail/formats/unit"
 )
 
 // Limits on a job file. One that is beyond them is refused.
@@ -43,6 +44,11 @@ func Load(name string, text []byte, kinds []Kind) (*Job, error) {
 	j.source = d.source
 	j.number()
 	for _, r := range d.rules {
+		if t, ok := r.part.(interface{ setFoot(unit.Unit) }); ok {
+			t.setFoot(j.Units.Unit)
+		}
+	}
+	for _, r := range d.rules {
 		for _, f := range r.part.Validate() {
 			d.fault(j, join(r.path, f.Key), f.Text)
 		}
@@ -55,9 +61,6 @@ func Load(name string, text []byte, kinds []Kind) (*Job, error) {
 	}
 	if j.Levelling.Judge == "" {
 		j.Levelling.Judge = "raw"
-	}
-	if j.Acceptance == "" {
-		j.Acceptance = Every
 	}
 	return j, nil
 }

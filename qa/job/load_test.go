@@ -121,14 +121,14 @@ func TestLoadReadsEveryKey(t *testing.T) {
 	assert.Equal(t, "not above +10 mm", fall.Between.Limits().String())
 	assert.True(t, fall.Ends)
 	assert.Equal(t, 5, fall.Shots2)
-	assert.Equal(t, Every, j.Acceptance)
+	assert.Empty(t, j.Acceptance)
 }
 
 func TestDefaults(t *testing.T) {
 	j, err := Load("job.yaml", []byte(small), testKinds)
 	require.NoError(t, err)
 	assert.Equal(t, "raw", j.Levelling.Judge)
-	assert.Equal(t, Every, j.Acceptance)
+	assert.Empty(t, j.Acceptance)
 	assert.Equal(t, "local Site grid A", j.Grid.String())
 	assert.Equal(t, Grid{Name: "Site grid A"}, j.Grid)
 	assert.Equal(t, "", Grid{}.String())

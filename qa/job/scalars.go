@@ -211,14 +211,3 @@ func (s *Staffed) UnmarshalText(text []byte) error {
 	}
 	return fmt.Errorf("%q is not a word for what was staffed; use %s%s", text, list(words), didYouMean(string(text), words))
 }
-
-// Every is the rule that every point must be within tolerance.
-const Every Acceptance = "every"
-
-// UnmarshalText reads the rule; Every is the only one there is.
-func (a *Acceptance) UnmarshalText(text []byte) error {
-	if *a = Acceptance(text); *a != Every {
-		return fmt.Errorf("there is no acceptance rule %q here; the only one is \"every\": every point within tolerance", text)
-	}
-	return nil
-}

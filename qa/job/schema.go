@@ -23,6 +23,9 @@ func Schema(kinds []Kind) ([]byte, error) {
 		if t == reflect.TypeFor[Check]() {
 			return checkSchema(r, kinds)
 		}
+		if t == reflect.TypeFor[Acceptance]() {
+			return acceptanceSchema(r)
+		}
 		return nil
 	}
 	s := r.ReflectFromType(reflect.TypeFor[Job]())
@@ -170,11 +173,6 @@ func (Grid) JSONSchema() *jsonschema.Schema {
 // JSONSchema lists what a staff is held on.
 func (Staffed) JSONSchema() *jsonschema.Schema {
 	return words(StaffedWords, func(s Staffed) string { return string(s) })
-}
-
-// JSONSchema lists the acceptance rules.
-func (Acceptance) JSONSchema() *jsonschema.Schema {
-	return words([]Acceptance{Every}, func(a Acceptance) string { return string(a) })
 }
 
 func words[T any](all []T, name func(T) string) *jsonschema.Schema {

@@ -62,6 +62,12 @@ func walk(t *testing.T, typ reflect.Type, n *node, path string) {
 			walk(t, reflect.TypeOf(k.Params()), one.Properties[k.Name], path+"."+k.Name)
 		}
 		return
+	case typ == reflect.TypeFor[Acceptance](): // the word, one rule, or a list of them
+		require.Len(t, n.OneOf, 3, path)
+		assert.Equal(t, []string{Every}, n.OneOf[0].Enum)
+		walk(t, typ.Elem(), n.OneOf[1], path)
+		walk(t, reflect.TypeFor[[]Plan](), n.OneOf[2], path)
+		return
 	case n.Pattern != "" || len(n.Enum) > 0:
 		assert.Contains(t, []any{"string", []any{"string", "number"}}, n.Type, path)
 		return
@@ -190,8 +196,10 @@ func conform(n *node, v any, path string) (wrong []string) {
 			w := conform(o, v, path)
 			if len(w) == 0 {
 				fit++
-			} else if _, named := v.(map[string]any)[o.Required[0]]; named {
-				best = w
+			} else if m, keys := v.(map[string]any); keys && len(o.Required) > 0 {
+				if _, named := m[o.Required[0]]; named {
+					best = w
+				}
 			}
 		}
 		if fit != 1 {

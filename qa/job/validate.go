@@ -46,6 +46,9 @@ func (j *Job) Validate() (f []Fault) {
 	if !slices.Contains(printUnits, j.Units.Unit) {
 		(*faults)(&f).add("units", "%q is too coarse or unusual to print levels in; use m, mm, ft or ftUS", j.Units.Name)
 	}
+	if j.PlanWorth != nil && j.PlanWorth.Length <= 0 {
+		(*faults)(&f).add("planUncertainty", "a standard uncertainty is more than nought; write one, such as 20 mm, or leave the key out")
+	}
 	if j.SiteGrid != nil && j.Grid.EPSG != "" {
 		(*faults)(&f).add("siteGrid", "the grid of the job is %s and needs no fit; leave siteGrid out, or name the grid of the job as a local one", j.Grid)
 	}
@@ -152,6 +155,9 @@ func (c *CheckShots) Validate() (f []Fault) {
 func (s *Survey) Validate() (f []Fault) {
 	if s.Kind != "levels" && s.SideShots != "" {
 		(*faults)(&f).add("sideShots", "a point file has no foresights; leave \"sideShots\" out, or set \"kind: levels\" if this is a level book")
+	}
+	if s.PlanWorth != nil && s.PlanWorth.Length <= 0 {
+		(*faults)(&f).add("planUncertainty", "a standard uncertainty is more than nought; write one, such as 20 mm, or leave the key out")
 	}
 	if s.Kind != "levels" && s.Unit != nil && s.Unit.FeetInches {
 		(*faults)(&f).add("unit", "feet and inches are read in level books only; turn the file into decimal feet, and declare which foot")
@@ -268,17 +274,6 @@ func (c *Chainage) Validate() (f []Fault) {
 	return f
 }
 
-// Validate asks for at least one side, and for the right order of the two.
-func (t *Tolerance) Validate() (f []Fault) {
-	switch {
-	case t.Lower == nil && t.Upper == nil:
-		(*faults)(&f).add("", "the tolerance has neither a lower nor an upper limit; give at least one")
-	case t.Lower != nil && t.Upper != nil && t.Lower.Length > t.Upper.Length:
-		(*faults)(&f).add("lower", "the lower limit is above the upper one, nothing could be inside; below design is negative: \"lower: -30 mm\"")
-	}
-	return f
-}
-
 // contradictions finds names that lead nowhere, names given twice, and parts of
 // the job that speak against each other. Keys are paths from the root.
 func (j *Job) contradictions() []Fault {
@@ -308,6 +303,7 @@ func (j *Job) contradictions() []Fault {
 	for i := range j.Checks {
 		j.check(&f, i)
 	}
+	j.acceptances(&f)
 	return f
 }
 

@@ -109,7 +109,7 @@ func millimetres(name string, mm float64) Figure {
 
 // undecided is a lot that a plan cannot decide.
 func undecided(why string, figures ...Figure) Acceptance {
-	return Acceptance{NotAssessed, "not assessed: " + why, figures}
+	return Acceptance{NotAssessed, "not decided: " + why, figures}
 }
 
 // conclude turns what the assessed values say into the acceptance of the lot. A
@@ -120,7 +120,7 @@ func (l *Lot) conclude(accept bool, because string, figures ...Figure) Acceptanc
 	case !accept:
 		return Acceptance{Fail, "rejected: " + because, figures}
 	case l.notAssessed > 0:
-		return Acceptance{NotAssessed, fmt.Sprintf("not assessed: %s; but %s not assessed", because, were(l.notAssessed, "value")), figures}
+		return Acceptance{NotAssessed, fmt.Sprintf("not decided: %s; but %s not assessed", because, were(l.notAssessed, "value")), figures}
 	}
 	return Acceptance{Pass, "accepted: " + because, figures}
 }

@@ -126,7 +126,7 @@ func TestLotsThatAreNotAssessed(t *testing.T) {
 	for _, p := range plans {
 		a := p.Judge(&Lot{})
 		assert.Equal(t, NotAssessed, a.Verdict, p)
-		assert.Contains(t, a.Words, "not assessed: ", p)
+		assert.Contains(t, a.Words, "not decided: ", p)
 
 		good := lotOf(tol, 1, 0, -1, 1)
 		assert.Equal(t, Pass, p.Judge(good).Verdict, p)

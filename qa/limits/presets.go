@@ -95,3 +95,8 @@ func (p Preset) Cite() string {
 	}
 	return s + ")"
 }
+
+// InFeet tells whether a limit of the preset is in feet, of which there are two.
+func (p Preset) InFeet() bool {
+	return strings.HasSuffix(p.Lower, " ft") || strings.HasSuffix(p.Upper, " ft")
+}

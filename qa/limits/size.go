@@ -1,7 +1,6 @@
 package limits
 
 import (
-	"errors"
 	"fmt"
 	"math/big"
 	"strings"
@@ -191,50 +190,4 @@ func (t SizeTolerance) String() string {
 		return "not below " + t.Lower.String()
 	}
 	return "no limit"
-}
-
-// Zones are tolerances by the name of a zone, such as "lip of channel", and one
-// for everywhere else. Which zone a point lies in is for the check to say.
-type Zones struct {
-	Named     []Zone
-	Elsewhere Tolerance // may be without limits: then nothing is judged there
-}
-
-// Zone is a named zone and what is allowed in it.
-type Zone struct {
-	Name string
-	Tolerance
-}
-
-// Validate says what is wrong with the zones.
-func (z Zones) Validate() error {
-	seen := map[string]bool{}
-	for _, n := range z.Named {
-		switch {
-		case n.Name == "":
-			return errors.New("a zone has no name; name it")
-		case seen[n.Name]:
-			return fmt.Errorf("zone %q is there twice; give each zone once", n.Name)
-		case !n.Given():
-			return fmt.Errorf("zone %q has no limit; give a lower or an upper one", n.Name)
-		case n.HasLower && n.HasUpper && n.Lower > n.Upper:
-			return fmt.Errorf("zone %q: the lower limit lies above the upper one", n.Name)
-		}
-		seen[n.Name] = true
-	}
-	return nil
-}
-
-// For is the tolerance in the zone of that name; "" is everywhere else. A name
-// that no zone has is no tolerance: nothing is judged there by accident.
-func (z Zones) For(name string) (Tolerance, bool) {
-	if name == "" {
-		return z.Elsewhere, z.Elsewhere.Given()
-	}
-	for _, n := range z.Named {
-		if n.Name == name {
-			return n.Tolerance, true
-		}
-	}
-	return Tolerance{}, false
 }

@@ -142,37 +142,13 @@ func FuzzParseSize(f *testing.F) {
 	})
 }
 
-func TestZones(t *testing.T) {
-	z := Zones{Elsewhere: within(t, "-5 mm", "15 mm"), Named: []Zone{{"lip of channel", within(t, "-5 mm", "5 mm")}, {"within 300 mm of an edge", within(t, "-8 mm", "5 mm")}}}
-	require.NoError(t, z.Validate())
-	tol, ok := z.For("lip of channel")
-	require.True(t, ok)
-	assert.Equal(t, Fail, verdict(tol, length(t, "6 mm")))
-	tol, ok = z.For("")
-	require.True(t, ok)
-	assert.Equal(t, Pass, verdict(tol, length(t, "6 mm")))
-	tol, ok = z.For("Lip of channel")
-	assert.False(t, ok, "names are exact")
-	assert.False(t, tol.Given())
-	_, ok = Zones{}.For("")
-	assert.False(t, ok)
-	for _, c := range []struct {
-		zones []Zone
-		want  string
-	}{
-		{[]Zone{{"", within(t, "0 mm", "")}}, "has no name"},
-		{[]Zone{{"a", within(t, "0 mm", "")}, {"a", within(t, "1 mm", "")}}, "there twice"},
-		{[]Zone{{"a", Tolerance{}}}, "has no limit"},
-		{[]Zone{{"a", within(t, "2 mm", "1 mm")}}, "above the upper"},
-	} {
-		assert.ErrorContains(t, Zones{Named: c.zones}.Validate(), c.want)
-	}
+func TestSizeToleranceWords(t *testing.T) {
 	assert.Equal(t, "no limit", SizeTolerance{}.String())
 	twenty, err := ParseSize("20 mm")
 	require.NoError(t, err)
 	assert.Equal(t, "not above 20 mm", SizeTolerance{Upper: twenty, HasUpper: true}.String())
 	assert.Equal(t, "not below 20 mm", SizeTolerance{Lower: twenty, HasLower: true}.String())
-	tol, err = SizeTolerance{Upper: twenty, HasUpper: true}.For(0)
+	tol, err := SizeTolerance{Upper: twenty, HasUpper: true}.For(0)
 	require.NoError(t, err, "a plain length needs no size")
 	assert.Equal(t, length(t, "20 mm"), tol.Upper)
 }

@@ -12,6 +12,7 @@ import (
 
 	"sightrail/formats"
 	"sightrail/qa"
+	"sightrail/qa/limits"
 )
 
 // HTML is report.html: the report as one page, to read on any screen and to
@@ -51,7 +52,7 @@ type page struct {
 	Band        band
 	Facts       []fact
 	Checks      []checkPart
-	Lots        []qa.LotResult
+	Lots        []lotLine
 	Failed      []failGroup
 	NoFailures  string // what to say when there are none
 	Open        notJudged
@@ -72,6 +73,8 @@ type page struct {
 	Notes       problemList
 	Cautions    []string
 	Roles       []string // who signs
+	Quantile    string   // its definition
+	MostValues  int      // that quantiles are exact for
 	HasU        bool     // some row has an uncertainty
 	Worth       []fact   // how uncertainties are worked out
 }
@@ -92,7 +95,7 @@ func facts(list ...fact) []fact {
 
 func newPage(res *qa.Result) *page {
 	j := res.Job
-	p := &page{Res: res, Head: pageHead(), Title: j.Project, Lots: res.Lots}
+	p := &page{Res: res, Head: pageHead(), Title: j.Project, Lots: lotLines(res)}
 	if j.Lot != "" {
 		p.Title += ", lot " + j.Lot
 	}
@@ -102,6 +105,7 @@ func newPage(res *qa.Result) *page {
 		fact{"Contract", j.Contract}, fact{"Client", j.Client}, fact{"Survey by", j.Company}, fact{"Hold point", j.HoldPoint},
 		fact{"Report no.", j.ReportNo}, fact{"Date of survey", j.SurveyDate}, fact{"Weather", j.Weather})
 	p.HasU = hasU(res)
+	p.Quantile, p.MostValues = limits.QuantileDefinition, qa.MaxValues
 	p.Worth = worthWords(j)
 	p.Failed = p.failures()
 	p.NoFailures = noFailures(res)
@@ -170,6 +174,9 @@ func newBand(res *qa.Result) band {
 	switch res.Verdict {
 	case qa.VerdictPass:
 		b = band{Class: "pass", Word: "Pass", Why: fmt.Sprintf("%d of %s assessed %s within tolerance.", c.Pass, Count(c.Assessed, "result", "results"), isAre(c.Pass))}
+		if c.Fail > 0 {
+			b.Word, b.Beside = "Accepted", "by the rule of the job, with points out of tolerance"
+		}
 	case qa.VerdictFail:
 		b = band{Class: "fail", Word: "Fail", Why: fmt.Sprintf("%d of %s assessed %s out of tolerance.", c.Fail, Count(c.Assessed, "result", "results"), isAre(c.Fail))}
 		if !res.Complete {
@@ -177,9 +184,18 @@ func newBand(res *qa.Result) band {
 		}
 	default:
 		b = band{Class: "open", Word: "Incomplete", Why: fmt.Sprintf("Nothing assessed is out of tolerance (%s), but not everything was read and assessed.", Count(c.Assessed, "result", "results"))}
+		if c.Fail > 0 {
+			b.Why = fmt.Sprintf("%d of %s assessed %s out of tolerance, all of them in lots that a rule of the job accepts; but not everything was read, assessed and decided.", c.Fail, Count(c.Assessed, "result", "results"), isAre(c.Fail))
+		}
 		if c.Assessed == 0 {
 			b.Why = "Nothing was assessed, so nothing is proved."
 		}
+	}
+	if s := acceptedWords(res); s != "" {
+		b.Also = append(b.Also, s+".")
+	}
+	for _, s := range refused(res) {
+		b.Also = append(b.Also, strings.TrimSpace(s)+".")
 	}
 	if w := worst(res); w != nil {
 		b.Worst = worstSentence(res, w)
@@ -251,7 +267,7 @@ type term struct {
 func ledger(a qa.Account) (terms []term, balance string) {
 	terms = []term{
 		{a.Assessed, "assessed", "judged by every check that selects them"},
-		{a.Control, "control", "bench marks, change points, check shots"},
+		{a.Control, "control", "bench marks, change points, check shots, shots that only give the line of a zone"},
 		{a.Superseded, "superseded", "replaced by a newer shot, by a rule of the job"},
 		{a.Excluded, "excluded", "left out by a named rule of the job"},
 		{a.NotAssessed, "not assessed", "read, and not judged for the reason given"},

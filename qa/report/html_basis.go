@@ -69,7 +69,7 @@ func (p *page) newBasis() basis {
 	}
 	b.Method = facts(fact{"Closing rule", j.Levelling.Closing.Text}, fact{"Closing rule set by", j.Levelling.Source}, fact{"Levels judged", judged},
 		fact{"Check shots, level within", limit(level)}, fact{"Check shots, plan within", limit(plan)}, fact{"Check shots set by", j.CheckShots.Source},
-		fact{"Acceptance", string(j.Acceptance)}, fact{"Software", "sightrail " + p.Res.Version})
+		fact{"Acceptance", acceptanceRules(j)}, fact{"Software", "sightrail " + p.Res.Version})
 	return b
 }
 

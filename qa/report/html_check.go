@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"html/template"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -20,6 +21,7 @@ type checkPart struct {
 	Counts               qa.Counts
 	Class                string // of its verdict
 	Stats                []fact
+	Acceptance           *acceptPart  // nil where the job has no rule for it
 	Figures              *figureTable // nil when there are none
 	Remarks              []string
 	Histogram            *drawing
@@ -91,12 +93,13 @@ func (c *checkRows) part() checkPart {
 	r := c.result()
 	part := checkPart{ID: c.id(), Name: r.Common.Name, Element: r.Common.Element, Title: r.Kind.Title, Doc: r.Kind.Doc, Counts: r.Counts, Remarks: r.Remarks,
 		Facts: c.facts(), Stats: statFacts(r), Figures: figuresOf(r.Figures), RowCount: len(c.rows), RowsOpen: len(c.rows) <= openRows, RowsMore: c.res.RowCount > len(c.res.Rows), Class: "open"}
-	switch {
-	case r.Counts.Fail > 0:
+	switch r.Verdict() {
+	case qa.VerdictFail:
 		part.Class = "fail"
-	case r.Counts.NotAssessed == 0 && r.Counts.Assessed > 0:
+	case qa.VerdictPass:
 		part.Class = "pass"
 	}
+	part.Acceptance = acceptanceOf(r)
 	part.Histogram = c.histogram()
 	part.Plan, part.NoPlan = c.plan()
 	part.Sections, part.MoreSections = c.sections()
@@ -128,8 +131,23 @@ func (c *checkRows) facts() []fact {
 	if c.limits.Given() {
 		list = append(list, fact{"Tolerance", setBy(c.limits.String(), c.limits.Source)})
 	}
+	sources := c.limits.Source
+	if c.index < len(j.Checks) {
+		if z, ok := j.Checks[c.index].Params.(interface{ ZonesOf() []job.Zone }); ok {
+			for _, zone := range z.ZonesOf() {
+				l := zone.Limits()
+				list = append(list, fact{"Zone " + zone.Name, setBy(l.String(), l.Source)})
+				sources += " " + l.Source
+			}
+		}
+	}
+	list = append(list, fact{"Preset", presetWords(sources)})
 	if d := common.Decision; d != nil {
-		list = append(list, fact{"Decision rule", setBy(d.Limits().String(), d.Source) + "; a grade is judged without it"})
+		words := setBy(d.Limits().String(), d.Source)
+		if slices.ContainsFunc(c.rows, func(r *qa.Row) bool { return r.Graded() && r.LeastGrade.Run == 0 && r.Verdict != limits.NotAssessed }) {
+			words += "; a grade is judged by it against a least grade only, and without it against other limits"
+		}
+		list = append(list, fact{"Decision rule", words})
 	}
 	if s := &c.result().Stats; s.N > 0 {
 		list = append(list, fact{"What the shots support", limits.Remark(s.Within, s.N)})
@@ -278,8 +296,27 @@ func statFacts(c *qa.CheckResult) []fact {
 	if s.N > 1 {
 		out = append(out, fact{"Standard deviation", strings.TrimPrefix(tenth(s.SdMm), "+")})
 	}
+	for i, q := range s.Quantiles {
+		name := fmt.Sprintf("%d %% not above", qa.QuantilePercents[i])
+		if qa.QuantilePercents[i] == 50 {
+			name = "Median"
+		}
+		out = append(out, fact{name, about(s) + tenth(q)})
+	}
 	out = append(out, fact{"RMS about zero", strings.TrimPrefix(tenth(s.RmsMm), "+")}, fact{"Lowest", tenth(s.MinMm)}, fact{"Highest", tenth(s.MaxMm)})
-	return append(out, fact{"Within tolerance", percent(s.WithinPercent) + " %"})
+	out = append(out, fact{"Within tolerance", percent(s.WithinPercent) + " %"}, fact{"Out of tolerance, high", strconv.Itoa(s.High)}, fact{"Out of tolerance, low", strconv.Itoa(s.Low)})
+	if s.RunOfFailures < 0 {
+		return append(out, fact{"Most failures in a row", "not worked out for so many"})
+	}
+	return append(out, fact{"Most failures in a row", strconv.Itoa(s.RunOfFailures)})
+}
+
+// about marks a quantile of whole millimetres.
+func about(s *qa.Stats) string {
+	if s.Coarse {
+		return "about "
+	}
+	return ""
 }
 
 // tenth prints a statistic to a tenth, with its sign.

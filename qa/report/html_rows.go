@@ -146,7 +146,14 @@ func (p *page) failures() []failGroup {
 			continue
 		}
 		groups[r.Check].Count++
-		failureRow(&rows[r.Check], show(r, &p.Res.Frame), r)
+		accepted := ""
+		if x := p.Res.AcceptedBy(r); x != nil {
+			accepted = "accepted by the rule of the job"
+			if x.Lot != "" {
+				accepted = "lot " + x.Lot + " " + accepted
+			}
+		}
+		failureRow(&rows[r.Check], show(r, &p.Res.Frame), r, accepted)
 	}
 	var out []failGroup
 	for i := range groups {
@@ -160,7 +167,8 @@ func (p *page) failures() []failGroup {
 	return out
 }
 
-func failureRow(m *markup, s shown, r *qa.Row) {
+// failureRow is a failure; accepted says which lot is accepted in spite of it.
+func failureRow(m *markup, s shown, r *qa.Row, accepted string) {
 	m.raw("<tr>")
 	m.head(s.point)
 	m.cell("", s.what)
@@ -178,13 +186,15 @@ func failureRow(m *markup, s shown, r *qa.Row) {
 	m.raw("<b>")
 	m.text(s.action)
 	m.raw("</b>")
-	for i, small := range []string{reason, s.note} {
+	beside := s.action != ""
+	for _, small := range []string{reason, s.note, accepted} {
 		if small == "" {
 			continue
 		}
-		if s.action != "" || i > 0 && reason != "" {
+		if beside {
 			m.raw("<br>")
 		}
+		beside = true
 		m.raw("<small>")
 		m.text(small)
 		m.raw("</small>")

@@ -18,7 +18,7 @@ func startLots(w io.Writer, _ *qa.Result) (Writer, error) { return lotsWriter{w}
 func (lotsWriter) Rows([]qa.Row) error { return nil }
 
 func (l lotsWriter) Close(res *qa.Result) error {
-	b := []byte("lot,element,verdict,assessed,pass,fail,not_assessed,worst,reason\n")
+	b := []byte("lot,element,verdict,assessed,pass,fail,not_assessed,acceptance,worst,reason\n")
 	for i := range res.Lots {
 		x := &res.Lots[i]
 		b = append(appendText(b, x.Name), ',')
@@ -27,6 +27,7 @@ func (l lotsWriter) Close(res *qa.Result) error {
 		for _, n := range []int{x.Counts.Assessed, x.Counts.Pass, x.Counts.Fail, x.Counts.NotAssessed} {
 			b = append(strconv.AppendInt(b, int64(n), 10), ',')
 		}
+		b = append(appendText(b, lotAcceptance(x)), ',')
 		b = append(appendText(b, x.Worst), ',')
 		b = append(appendText(b, x.Reason), '\n')
 	}

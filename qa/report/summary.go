@@ -51,6 +51,9 @@ type summaryCheck struct {
 	Stats   summaryStats `json:"stats"`
 	Remarks []string     `json:"remarks"`
 	Figures []qa.Figure  `json:"figures,omitempty"`
+
+	Acceptance []qa.AcceptanceResult `json:"acceptance,omitempty"`
+	Accepted   int                   `json:"acceptedByPlan,omitempty"`
 }
 
 // summaryStats are the statistics; what n rows cannot tell is null.
@@ -62,6 +65,41 @@ type summaryStats struct {
 	MinMm         *float64 `json:"minMm"`
 	MaxMm         *float64 `json:"maxMm"`
 	WithinPercent *float64 `json:"withinPercent"`
+
+	High          int        `json:"high"`
+	Low           int        `json:"low"`
+	RunOfFailures *int       `json:"runOfFailures"`
+	RunOrder      string     `json:"runOrder,omitempty"`
+	MedianMm      *float64   `json:"medianMm"`
+	Quantiles     []quantile `json:"quantiles"`
+	WholeMm       bool       `json:"quantilesOfWholeMm,omitempty"`
+}
+
+// quantile is the difference that a share of the values does not exceed.
+type quantile struct {
+	Percent int      `json:"percent"`
+	Mm      *float64 `json:"mm"`
+}
+
+func summaryStatsOf(s *qa.Stats) summaryStats {
+	out := summaryStats{N: s.N, High: s.High, Low: s.Low, RunOrder: s.RunOrder, WholeMm: s.Coarse, Quantiles: []quantile{}}
+	if s.N == 0 {
+		return out
+	}
+	out.MeanMm, out.RmsMm, out.MinMm, out.MaxMm, out.WithinPercent = places6(s.MeanMm), places6(s.RmsMm), places6(s.MinMm), places6(s.MaxMm), places6(s.WithinPercent)
+	if s.N > 1 {
+		out.SdMm = places6(s.SdMm)
+	}
+	if s.RunOfFailures >= 0 {
+		out.RunOfFailures = &s.RunOfFailures
+	}
+	for i, q := range s.Quantiles {
+		out.Quantiles = append(out.Quantiles, quantile{qa.QuantilePercents[i], places6(q)})
+	}
+	if len(s.Quantiles) > 0 {
+		out.MedianMm = places6(s.MedianMm())
+	}
+	return out
 }
 
 type misclosure struct {
@@ -105,14 +143,7 @@ func (s *summaryWriter) Close(r *qa.Result) error {
 		Problems: lines(r.Problems), Notes: lines(r.Notes)}
 	for i := range r.Checks {
 		c := &r.Checks[i]
-		st := summaryStats{N: c.Stats.N}
-		if c.Stats.N > 0 {
-			st.MeanMm, st.RmsMm, st.MinMm, st.MaxMm, st.WithinPercent = places6(c.Stats.MeanMm), places6(c.Stats.RmsMm), places6(c.Stats.MinMm), places6(c.Stats.MaxMm), places6(c.Stats.WithinPercent)
-		}
-		if c.Stats.N > 1 {
-			st.SdMm = places6(c.Stats.SdMm)
-		}
-		d.Checks = append(d.Checks, summaryCheck{c.Kind.Name, c.Common.Name, c.Common.Element, c.Counts, st, list(c.Remarks), c.Figures})
+		d.Checks = append(d.Checks, summaryCheck{c.Kind.Name, c.Common.Name, c.Common.Element, c.Counts, summaryStatsOf(&c.Stats), list(c.Remarks), c.Figures, c.Acceptance, c.Accepted})
 	}
 	for i := range r.Marks {
 		m := &r.Marks[i]

@@ -29,6 +29,10 @@ func Verdict(r *qa.Result) []string {
 		c := &r.Checks[i]
 		lines = append(lines, fmt.Sprintf("  %s (%s): %d pass, %d fail, %d not assessed", c.Common.Name, c.Common.Element, c.Counts.Pass, c.Counts.Fail, c.Counts.NotAssessed))
 	}
+	if s := acceptedWords(r); s != "" {
+		lines = append(lines, "  "+s)
+	}
+	lines = append(lines, refused(r)...)
 	lines = append(lines, Worst(r)...)
 	a := r.Account
 	lines = append(lines, fmt.Sprintf("  rows: %d read = %d assessed + %d control + %d superseded + %d excluded + %d not assessed + %d blank",
@@ -40,6 +44,33 @@ func Verdict(r *qa.Result) []string {
 	}
 	if !r.Complete && r.Verdict != qa.VerdictIncomplete {
 		lines = append(lines, "  not complete: something was not read or not assessed")
+	}
+	return lines
+}
+
+// refusedShown is how many lots that were not accepted the verdict names.
+const refusedShown = 5
+
+// refused names the lots that a rule of the job does not accept.
+func refused(r *qa.Result) []string {
+	var lines []string
+	more := 0
+	for i := range r.Checks {
+		for k := range r.Checks[i].Acceptance {
+			x := &r.Checks[i].Acceptance[k]
+			switch {
+			case x.State == qa.Accepted:
+			case len(lines) == refusedShown:
+				more++
+			case x.Lot == "":
+				lines = append(lines, fmt.Sprintf("  %s: %s", x.Check, x.Words))
+			default:
+				lines = append(lines, fmt.Sprintf("  lot %s, %s: %s", x.Lot, x.Check, x.Words))
+			}
+		}
+	}
+	if more > 0 {
+		lines = append(lines, fmt.Sprintf("  and %d more lots that are not accepted", more))
 	}
 	return lines
 }

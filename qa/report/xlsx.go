@@ -16,7 +16,7 @@ import (
 	"sightrail/qa/limits"
 )
 
-// Workbook is report.xlsx: summary, failures, results, level books with the sums
+// Workbook is report.xlsx: summary, lots, failures, results, level books with the sums
 // as formulas, inputs and notes. Text of input files is written as text cells,
 // never as formulas.
 var Workbook = &Kind{Name: "xlsx", File: "report.xlsx", Doc: "summary, failures, rows and level books as a workbook", Start: startWorkbook}
@@ -41,7 +41,7 @@ func (x *workbookWriter) Close(r *qa.Result) error {
 	if err := b.styles(); err != nil {
 		return err
 	}
-	for _, f := range []func() error{b.summary, b.failures, b.results, b.levels, b.inputs, b.notes} {
+	for _, f := range []func() error{b.summary, b.lots, b.failures, b.results, b.levels, b.inputs, b.notes} {
 		if err := f(); err != nil {
 			return err
 		}

@@ -12,6 +12,7 @@ code=$?
 	sed -n 's/^ "verdict": "\(.*\)",$/verdict \1/p' "$out/summary.json"
 	awk -F, '$8 == "fail" { print "fail " $1 "," $4 "," $5 }' "$out/results.csv" | LC_ALL=C sort
 	awk -F, '$9 == "not assessed" { print "not assessed " $5 }' "$out/results.csv" | LC_ALL=C sort
+	awk -F, 'NR > 1 { print "lot " $1 ": " $3 ", " $4 " assessed, " $6 " fail, " $7 " not assessed" }' "$out/lots.csv"
 } >"$out.got"
 cat "$out.messages" "$out.verdict"
 "$bin" setout "$dir/job.yaml" -o "$out/setout" || exit 1
