@@ -43,6 +43,7 @@ type Pipe struct {
 	Bore      unit.Length // 0 = not said
 	Wall      unit.Length
 	Material  string
+	Shape     string // "circular", "egg", ...; "" = not said
 	Bad       string // why nothing can be judged on this pipe; "" when it can
 }
 
@@ -119,6 +120,28 @@ func distance(a, b Place) unit.Length {
 		return 0
 	}
 	return overChord(de, de, dn, dn, de, dn)
+}
+
+// Distance is how far apart two places are in plan, rounded once to one count;
+// unit.MaxLength where one of them is more than 1,171 km from the origin.
+func Distance(a, b Place) unit.Length {
+	if !a.near() || !b.near() {
+		return unit.MaxLength
+	}
+	return distance(a, b)
+}
+
+// PlaceOn is the place a distance downstream of the upstream end of a pipe, on its
+// line; each coordinate is rounded once to one count.
+func (n *Network) PlaceOn(pipe int, along unit.Length) Place {
+	p := &n.Pipes[pipe]
+	us, ds := n.Pits[p.US].Place, n.Pits[p.DS].Place
+	chord := p.USSetback + p.Length + p.DSSetback
+	if chord == 0 {
+		return us
+	}
+	along += p.USSetback
+	return Place{us.E + unit.MulDiv(along, ds.E-us.E, chord), us.N + unit.MulDiv(along, ds.N-us.N, chord)}
 }
 
 // roundRoot returns √(n/d) rounded half away from zero.

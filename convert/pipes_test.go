@@ -29,7 +29,7 @@ func drain(t testing.TB) *formats.Network {
 			Diameter: reading(t, "1050"), DimUnit: unit.MM, Sump: reading(t, "9.000"), Inverts: inverts}
 	}
 	pipe := func(row int, name, start, end string) formats.Pipe {
-		return formats.Pipe{Name: name, Pos: at(row), Start: start, End: end, Shape: "circular", Bore: reading(t, "300"), Wall: reading(t, "45"), DimUnit: unit.MM, Material: "concrete"}
+		return formats.Pipe{Name: name, Pos: at(row), Start: start, End: end, Shape: "circular", Bore: reading(t, "300"), Wall: reading(t, "45"), DimUnit: unit.MM, Material: "concrete", Shape: "circular"}
 	}
 	return &formats.Network{Name: "SW", Pos: at(1), Type: "storm",
 		Structures: []formats.Structure{
@@ -52,7 +52,7 @@ func TestNetworkAsDrawn(t *testing.T) {
 	require.Len(t, n.Pipes, 2)
 	p := n.Pipes[1]
 	assert.Equal(t, Pipe{Name: "P2", Pos: p.Pos, US: 1, DS: 2, USInvert: number3(9980), DSInvert: number3(9480), USPos: formats.Pos{File: "design.xml", Row: 22, Col: 1},
-		DSPos: formats.Pos{File: "design.xml", Row: 31, Col: 1}, Length: 50 * metre, Bore: number3(300), Wall: number3(45), Material: "concrete"}, p)
+		DSPos: formats.Pos{File: "design.xml", Row: 31, Col: 1}, Length: 50 * metre, Bore: number3(300), Wall: number3(45), Material: "concrete", Shape: "circular"}, p)
 	assert.Equal(t, "1 in 100", p.Grade().OneIn())
 	assert.Equal(t, Pit{Name: "B", Pos: n.Pits[1].Pos, Place: Place{100 * metre, 150 * metre}, Placed: true, Rim: 12 * metre, HasRim: true, Radius: number3(525)}, n.Pits[1])
 }

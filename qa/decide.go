@@ -24,6 +24,8 @@ func (c *running) decide(rows []Row) {
 			r.Action = ""
 		case r.Quantity == QuantityLevel:
 			r.Action = r.Limits.SurfaceAction(r.Diff)
+		case !r.Quantity.Moves():
+			r.Action = ""
 		default:
 			r.Action = r.Limits.PipeAction(r.Diff)
 		}

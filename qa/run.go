@@ -204,7 +204,9 @@ func (c *running) measure() {
 	c.compare()
 	for i := range c.rows {
 		if c.rows[i].Compared {
-			c.rows[i].U, c.rows[i].HasU = c.shots[i].Worth.Uncertainty()
+			if !c.rows[i].Quantity.InPlan() {
+				c.rows[i].U, c.rows[i].HasU = c.shots[i].Worth.Uncertainty()
+			}
 			c.decide(c.rows[i : i+1])
 		}
 		if l := c.shots[i].Laser; l != nil && c.rows[i].Reason == "" && l.Turned.Abs() >= unit.Millimetre/10 {
