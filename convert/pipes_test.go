@@ -29,7 +29,7 @@ func drain(t testing.TB) *formats.Network {
 			Diameter: reading(t, "1050"), DimUnit: unit.MM, Sump: reading(t, "9.000"), Inverts: inverts}
 	}
 	pipe := func(row int, name, start, end string) formats.Pipe {
-		return formats.Pipe{Name: name, Pos: at(row), Start: start, End: end, Shape: "circular", Bore: reading(t, "300"), Wall: reading(t, "45"), DimUnit: unit.MM, Material: "concrete", Shape: "circular"}
+		return formats.Pipe{Name: name, Pos: at(row), Start: start, End: end, Shape: "circular", Bore: reading(t, "300"), Wall: reading(t, "45"), DimUnit: unit.MM, Material: "concrete"}
 	}
 	return &formats.Network{Name: "SW", Pos: at(1), Type: "storm",
 		Structures: []formats.Structure{

@@ -50,6 +50,10 @@ const (
 	QuantityCoverage   Quantity = "coverage"    // radius without a shot
 )
 
+// LineFrom begins DesignAt where what is compared with is the straight line between
+// two shots.
+const LineFrom = "line from "
+
 // Alone reports whether a quantity is judged by itself and not as a difference from
 // a design value: Design is 0.
 func (q Quantity) Alone() bool {
@@ -153,7 +157,8 @@ type Setting struct {
 type Measurer interface {
 	// Batch fills rows[i] for shots[i]: what was compared, limits, verdict,
 	// action, reason. Rows arrive with Check and Shot set, verdict not
-	// assessed. What Finish needs of them it keeps.
+	// assessed. What Finish needs of them it keeps. A shot that is not judged
+	// itself, because what Finish works out rests on it, gets Shot.Use Control.
 	Batch(shots []convert.Shot, rows []Row)
 	// Finish returns the rows worked out of several shots, in order, each
 	// Derived, and remarks for the report.

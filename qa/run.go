@@ -118,11 +118,16 @@ func (r *Run) batch(survey int, s *job.Survey, shots []convert.Shot, out *collec
 	next := make([]int, len(r.checks))
 	rows := out.rows[:0]
 	for i := range shots {
-		use, any := shots[i].Use, false
+		use, any, judged := shots[i].Use, false, false
 		for k, c := range r.checks {
 			if n := next[k]; n < len(c.at) && c.at[n] == i {
 				row := &c.rows[n]
 				next[k]++
+				if row.Shot.Use == convert.Control { // what is worked out rests on it
+					rows, any = append(rows, *row), true
+					continue
+				}
+				judged = true
 				if row.Verdict == limits.NotAssessed {
 					row.Shot.Use = convert.NotAssessed
 					use = convert.NotAssessed
@@ -143,6 +148,9 @@ func (r *Run) batch(survey int, s *job.Survey, shots []convert.Shot, out *collec
 				r.inLot(&row)
 			}
 			rows = append(rows, row)
+		}
+		if any && !judged {
+			use = convert.Control
 		}
 		r.Head.Account.count(use)
 	}

@@ -100,7 +100,7 @@ func (m *pipeMeasurer) sags(i int) []sag {
 		deepest(&out[0], o, p.InvertAt(o.along), "pipe "+p.Name, u, hasU)
 		if why == "" && !m.atEnd(i, o.along) {
 			u, hasU = offLine(us, o, ds)
-			deepest(&out[1], o, lineAt(us, ds, o.along), fmt.Sprintf("line from %s to %s", us.shot.ID, ds.shot.ID), u, hasU)
+			deepest(&out[1], o, lineAt(us, ds, o.along), qa.LineFrom+us.shot.ID+" to "+ds.shot.ID, u, hasU)
 		}
 		if high == nil || o.invert >= high.invert {
 			high = o
@@ -206,7 +206,7 @@ func (m *pipeMeasurer) lineRows(i int) (rows []qa.Row) {
 		}
 		r := m.row(qa.QuantityInvertLine, i, o)
 		r.Design, r.Measured = lineAt(us, ds, o.along), o.invert
-		r.Diff, r.Compared, r.DesignAt = r.Measured-r.Design, true, fmt.Sprintf("line from %s to %s", us.shot.ID, ds.shot.ID)
+		r.Diff, r.Compared, r.DesignAt = r.Measured-r.Design, true, qa.LineFrom+us.shot.ID+" to "+ds.shot.ID
 		highest = max(highest, r.Diff)
 		if m.params.InvertLine == nil {
 			continue

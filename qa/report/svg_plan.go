@@ -74,7 +74,7 @@ func (v *planView) take() {
 	c := v.check
 	var open []planShot
 	for _, r := range c.rows {
-		if !r.Shot.Placed || r.Verdict == limits.Fail || r.Derived {
+		if !r.Shot.Placed || r.Verdict == limits.Fail || r.Derived || control(r) {
 			continue
 		}
 		s := planShot{mark: markOf(r)}
@@ -99,6 +99,11 @@ func (v *planView) take() {
 			s.label = []string{"grade " + short(w.point), first(w.measured)}
 		case qa.QuantityBackfall:
 			s.label = []string{short(w.point), "rises " + w.diff}
+		case qa.QuantityFall:
+			s.label = []string{short(w.point), "falls " + first(w.measured)}
+		case qa.QuantityInvert, qa.QuantityLevel:
+		default:
+			s.label = []string{short(w.point), string(r.Quantity) + " " + w.diff}
 		}
 		s.e, s.n = c.units(r.Shot.Place)
 		v.counts[s.mark]++
