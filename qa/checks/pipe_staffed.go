@@ -31,7 +31,7 @@ var gapWords = map[string]string{"bedding": "thickness of the bedding", "wall": 
 
 func floorOf(staffed string) int {
 	for k := range floors {
-		if string(floors[k].word) == staffed {
+		if strings.EqualFold(string(floors[k].word), staffed) || strings.EqualFold(floors[k].name, staffed) {
 			return k
 		}
 	}
@@ -63,7 +63,7 @@ func (z *sizes) asInvert(s *convert.Shot, pipe string) (unit.Length, string) {
 	}
 	at := floorOf(s.Staffed)
 	if at < 0 {
-		return 0, fmt.Sprintf("a shot on the %s cannot be turned into an invert", s.Staffed)
+		return 0, fmt.Sprintf("a shot on the %s cannot be turned into an invert; write what was staffed as invert, soffit, top, collar, bedding or trenchBottom", s.Staffed)
 	}
 	up, _, missing := z.rise(at, floorOf(string(job.OnInvert)))
 	if missing != "" {
