@@ -105,7 +105,6 @@ func Failure(r *qa.Result, row *qa.Row) string {
 		if row.Derived && row.Reason != "" {
 			s += ", " + row.Reason
 		}
-		s += ": " + row.Limits.Printed(row.Diff) + " mm, limits " + row.Limits.String()
 	}
 	if row.Action != "" {
 		s += ", " + row.Action
