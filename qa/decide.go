@@ -24,7 +24,7 @@ func (c *running) decide(rows []Row) {
 			r.Action = ""
 		case r.Quantity == QuantityLevel:
 			r.Action = r.Limits.SurfaceAction(r.Diff)
-		case !r.Quantity.Moves():
+		case !r.Quantity.Levels():
 			r.Action = ""
 		default:
 			r.Action = r.Limits.PipeAction(r.Diff)

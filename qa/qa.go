@@ -64,8 +64,9 @@ func (q Quantity) Alone() bool {
 // a level says nothing.
 func (q Quantity) InPlan() bool { return q == QuantityLine || q == QuantityPlace }
 
-// Moves reports whether a pipe that fails in this quantity is lowered or raised.
-func (q Quantity) Moves() bool {
+// Levels reports whether Design and Measured of a quantity are levels, so that what
+// fails is lowered or raised; else they are lengths.
+func (q Quantity) Levels() bool {
 	switch q {
 	case QuantityLine, QuantityPlace, QuantityCover, QuantityStep, QuantityDrop:
 		return false

@@ -27,6 +27,7 @@ var Pipe = &qa.Check{
 		"Capacity as built against design is told, not judged.",
 	Formula: "difference = invert of the shot − (upstream invert − fall × distance from the upstream end / length of the pipe). " +
 		"Grade as built = (upstream − downstream invert as built) / distance between the two shots; it meets 1 in N when fall × N ≥ distance, exactly. " +
+		"Over the base it is judged from every shot to the first one at least the base downstream of it, and to every shot from the last one at least the base upstream of it. " +
 		"Backfall = invert of a shot − invert of the shot upstream of it, when above 0. " +
 		"Sag: invert − design invert; invert − level of the straight line between the shots at the two ends; invert − highest invert downstream; each where it is lowest. " +
 		"Step = (downstream − upstream invert) as built − by design, of the two sides of a joint; + stands high downstream. " +
@@ -223,6 +224,9 @@ func (m *pipeMeasurer) Finish() (rows []qa.Row, remarks []string) {
 			endsOnly = append(endsOnly, p.Name)
 		}
 		m.capacities(i, &grade, built)
+		if grade.Note != "" {
+			remarks = append(remarks, "Pipe "+p.Name+": "+grade.Note)
+		}
 		if said := m.doubts[i].remark(p.Name); said != "" {
 			remarks = append(remarks, said)
 		}

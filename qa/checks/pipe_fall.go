@@ -26,7 +26,22 @@ func (m *pipeMeasurer) grade(i int) (r qa.Row, built bool) {
 	}
 	m.judgeFall(&r, us, ds)
 	r.Reason = fmt.Sprintf("from %s to %s", us.shot.ID, ds.shot.ID)
+	r.Note = m.exchanged(i, us, ds)
 	return r, true
+}
+
+// exchanged tells of a pipe whose built ends fit the design only when they are
+// exchanged. It changes no verdict.
+func (m *pipeMeasurer) exchanged(i int, us, ds *onPipe) string {
+	p, tol := &m.network.Pipes[i], &m.pitTolerance[i]
+	fits := func(l, design unit.Length) bool {
+		v, _ := tol.Judge(l - design)
+		return tol.why == "" && v == limits.Pass
+	}
+	if fits(us.invert, p.USInvert) || fits(ds.invert, p.DSInvert) || !fits(us.invert, p.DSInvert) || !fits(ds.invert, p.USInvert) {
+		return ""
+	}
+	return fmt.Sprintf("the two ends fit the design when they are exchanged: were %s and %s taken for each other, or does the chainage count from the other end?", us.shot.ID, ds.shot.ID)
 }
 
 // judgeFall fills in the fall between two shots, and judges it by the least grade.

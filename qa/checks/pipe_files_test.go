@@ -2,6 +2,7 @@ package checks_test
 
 import (
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"testing"
@@ -20,7 +21,7 @@ import (
 	"sightrail/qa/limits"
 )
 
-// run runs a test book.
+// runBook runs a test book.
 func runBook(t *testing.T, name string) *qa.Result {
 	dir := filepath.Join("testdata", "books", name)
 	text, err := os.ReadFile(filepath.Join(dir, "job.yaml"))
@@ -53,6 +54,33 @@ func TestGroundShotsAreControl(t *testing.T) {
 	assert.Equal(t, 2, res.Account.NotAssessed)
 	cover := res.Checks[1].Counts
 	assert.Equal(t, qa.Counts{Assessed: 5, Pass: 2, Fail: 3, NotAssessed: 3}, cover)
+}
+
+// What two levels share drops out of a derived difference: 3 mm each, 4 mm shared. A
+// length in plan has nothing of a level, and what is not lowered or raised has no
+// such action beside it.
+func TestWorthOfDerivedRows(t *testing.T) {
+	want := map[qa.Quantity]float64{qa.QuantityInvert: 5, qa.QuantityBackfall: 3 * math.Sqrt2, qa.QuantityStep: 3 * math.Sqrt2, qa.QuantityDrop: 3 * math.Sqrt2}
+	seen := map[qa.Quantity]bool{}
+	for _, r := range runBook(t, "pipe-worth").Rows {
+		if u, ok := want[r.Quantity]; ok {
+			assert.True(t, r.HasU)
+			assert.InDelta(t, u, r.U, 1e-9, "%s %s", r.Quantity, r.Shot.ID)
+		}
+		switch {
+		case r.Quantity == qa.QuantityLine:
+			assert.False(t, r.HasU)
+			assert.Empty(t, r.Action)
+		case r.Quantity == qa.QuantityInvertLine && r.Shot.ID == "1":
+			assert.InDelta(t, 3*math.Sqrt(1.5), r.U, 1e-9, "midway between the ends")
+			assert.Equal(t, "lower 5", r.Action)
+		case r.Quantity == qa.QuantityStep:
+			assert.Equal(t, limits.Fail, r.Verdict)
+			assert.Empty(t, r.Action)
+		}
+		seen[r.Quantity] = true
+	}
+	assert.Len(t, seen, 6)
 }
 
 // Networks of real files: shots made from the design lie on it, and a design lifted

@@ -158,6 +158,23 @@ func TestUncertaintyOffTheLine(t *testing.T) {
 	assert.False(t, ok)
 }
 
+// Ends that fit when they are exchanged are named as such, and stay failures.
+func TestExchangedEnds(t *testing.T) {
+	n := straight(unit.Millimetre, [2]int64{1300, 1000})
+	p := &PipeParams{Common: job.Common{Design: "n"}, Tolerance: limit("-10 mm", "10 mm")}
+	for _, x := range []struct {
+		us, ds int64
+		want   bool
+	}{{1004, 1296, true}, {1300, 1000, false}, {1000, 1000, false}, {1011, 1300, false}} {
+		own, _, m := measure(t, Pipe, p, n, unit.M, []convert.Shot{on(unit.Millimetre, "P1", 0, x.us, 0), on(unit.Millimetre, "P1", 3000, x.ds, 0)}, 2)
+		_, remarks := m.Finish()
+		assert.Equal(t, x.want, strings.Contains(strings.Join(remarks, " "), "Pipe P1: the two ends fit the design when they are exchanged"), "%d %d", x.us, x.ds)
+		if x.want {
+			assert.Equal(t, limits.Fail, own[0].Verdict)
+		}
+	}
+}
+
 func TestSizesOfPipes(t *testing.T) {
 	n := straight(unit.Millimetre, [2]int64{1300, 1000}, [2]int64{1000, 700})
 	n.Pipes[1].Bore, n.Pipes[1].Wall = 0, 0

@@ -125,7 +125,7 @@ func (c *csvWriter) row(r *qa.Row) {
 		c.raw(uncertainty(r))
 		c.raw(",")
 	case r.Compared:
-		c.raw(r.Design.Exact(u, 3))
+		c.lengthIf(!r.Quantity.Alone(), r.Design, 3)
 		c.raw(r.Measured.Exact(u, 3))
 		c.raw(r.Diff.Exact(unit.MM, 0))
 		c.raw(uncertainty(r))

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"encoding/json"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -120,4 +121,32 @@ func TestControlRowsHaveNoVerdict(t *testing.T) {
 		assert.NotContains(t, reason.Reason, "ground level")
 	}
 	assert.Len(t, find(pageOf(t, res), "td", "o"), open+1, "in the table of its check only")
+}
+
+// A column of levels holds levels only.
+func TestNoLengthAmongLevels(t *testing.T) {
+	res := sampleResult(t)
+	cover := pipeRow(t, qa.QuantityCover, "0", "0.540", limits.Tolerance{Lower: mm(600), HasLower: true, Source: "test"}, "")
+	cover.Derived, cover.Shot.Level, cover.Shot.Levelled, cover.Shot.ID = false, metres(t, "24.123"), true, "own"
+	place := pipeRow(t, qa.QuantityPlace, "0", "0.060", limits.Tolerance{Upper: mm(50), HasUpper: true, Source: "test"}, "")
+	place.Shot.ID = "worked out"
+	var err error
+	res.Earth, err = convert.NewEarth(&res.Frame, "")
+	require.NoError(t, err)
+	res.Rows = []qa.Row{cover, place}
+	addUp(res)
+	var doc struct {
+		Features []struct{ Properties map[string]any }
+	}
+	require.NoError(t, json.Unmarshal(writeOf(t, GeoJSON, res), &doc))
+	require.Len(t, doc.Features, 2)
+	for i, want := range []any{24.123, nil} {
+		p := doc.Features[i].Properties
+		assert.Nil(t, p["design_level"])
+		assert.Equal(t, want, p["measured_level"])
+		assert.Nil(t, p["arrow_mm"])
+		assert.NotNil(t, p["diff_mm"])
+	}
+	csv := string(writeOf(t, CSV, res))
+	assert.Contains(t, csv, ",A2,10.000,,0.540,540,,600,,-60,")
 }
