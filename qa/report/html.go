@@ -263,7 +263,7 @@ type term struct {
 func ledger(a qa.Account) (terms []term, balance string) {
 	terms = []term{
 		{a.Assessed, "assessed", "judged by every check that selects them"},
-		{a.Control, "control", "bench marks, change points, check shots"},
+		{a.Control, "control", "bench marks, change points, check shots, shots that others are judged by"},
 		{a.Superseded, "superseded", "replaced by a newer shot, by a rule of the job"},
 		{a.Excluded, "excluded", "left out by a named rule of the job"},
 		{a.NotAssessed, "not assessed", "read, and not judged for the reason given"},

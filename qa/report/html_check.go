@@ -143,7 +143,7 @@ func (c *checkRows) facts() []fact {
 		list = append(list, fact{"Fit to revision " + f.Revision, formerWords(f)})
 	}
 	grade, backfall := false, false
-	other := map[qa.Quantity]bool{}
+	other := map[qa.Quantity][]limits.Tolerance{}
 	for _, r := range c.rows {
 		switch {
 		case r.Graded() && r.LeastGrade.Run > 0 && !grade:
@@ -152,8 +152,8 @@ func (c *checkRows) facts() []fact {
 		case r.Quantity == qa.QuantityBackfall && r.Limits.Given() && !backfall:
 			backfall = true
 			list = append(list, fact{"Backfall", setBy("rise towards downstream "+r.Limits.String(), r.Limits.Source)})
-		case r.Derived && !r.Graded() && r.Quantity != qa.QuantityBackfall && r.Limits.Given() && !other[r.Quantity]:
-			other[r.Quantity] = true
+		case r.Derived && !r.Graded() && r.Quantity != qa.QuantityBackfall && r.Limits.Given() && len(other[r.Quantity]) < tolerancesShown && !slices.Contains(other[r.Quantity], r.Limits):
+			other[r.Quantity] = append(other[r.Quantity], r.Limits)
 			list = append(list, fact{"Limits of " + string(r.Quantity), setBy(r.Limits.String(), r.Limits.Source)})
 		}
 	}

@@ -209,7 +209,7 @@ type planNotes struct {
 func (v *planView) keys() []key {
 	var keys []key
 	for _, k := range []struct{ mark, text string }{{markPass, "within tolerance"}, {markHigh, "too high"}, {markLow, "too low"},
-		{markOther, "grade or backfall"}, {markOpen, "not assessed"}} {
+		{markOther, "worked out of several shots"}, {markOpen, "not assessed"}} {
 		if n := v.counts[k.mark]; n > 0 {
 			keys = append(keys, key{mark: k.mark, text: k.text + " (" + strconv.Itoa(n) + ")"})
 		}
