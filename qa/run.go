@@ -240,7 +240,7 @@ func (c *running) compare() {
 	}
 	c.former.Batch(c.shots, c.again)
 	for i := range c.again {
-		if c.shots[i].Use == convert.Assessed {
+		if c.shots[i].Use == convert.Assessed && c.again[i].Shot.Use != convert.Control {
 			c.fit.add(&c.again[i])
 		}
 	}

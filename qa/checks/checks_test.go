@@ -57,8 +57,8 @@ func length(t testing.TB, s string) *job.Length {
 	return &job.Length{Length: l}
 }
 
-// limit is a tolerance of pipes.
-func limit(lower, upper string) SizeTolerance {
+// pipeLimits is a tolerance of pipes.
+func pipeLimits(lower, upper string) SizeTolerance {
 	size := func(s string) *SizeLimit {
 		if s == "" {
 			return nil
@@ -170,7 +170,7 @@ func TestPipeBook(t *testing.T) {
 	assert.Equal(t, "B", n.Pits[n.Pipes[1].US].Name, "upstream is the higher invert")
 	g, err := unit.ParseGrade("1 in 105")
 	require.NoError(t, err)
-	p := &PipeParams{Common: job.Common{Design: "n"}, Tolerance: limit("-15 mm", "15 mm"), LeastGrade: &job.Grade{Grade: g}, OnPipes: OnPipes{Pipes: []string{"P1"}}}
+	p := &PipeParams{Common: job.Common{Design: "n"}, Tolerance: pipeLimits("-15 mm", "15 mm"), LeastGrade: &job.Grade{Grade: g}, OnPipes: OnPipes{Pipes: []string{"P1"}}}
 	start := func(p *PipeParams) qa.Measurer {
 		m, err := Pipe.Start(p, &qa.Setting{Design: &convert.Design{Networks: map[string]*convert.Network{"n": n}}, Frame: &convert.Frame{Unit: unit.M}})
 		require.NoError(t, err)
@@ -209,7 +209,7 @@ func TestPipeBook(t *testing.T) {
 // At a pit where pipes meet with different inverts a shot must name its pipe.
 func TestPipesMeetWithAStep(t *testing.T) {
 	n, _ := drain(t)
-	p := &PipeParams{Common: job.Common{Design: "n"}, Tolerance: limit("-15 mm", "15 mm")}
+	p := &PipeParams{Common: job.Common{Design: "n"}, Tolerance: pipeLimits("-15 mm", "15 mm")}
 	m, err := Pipe.Start(p, &qa.Setting{Design: &convert.Design{Networks: map[string]*convert.Network{"n": n}}, Frame: &convert.Frame{Unit: unit.M}})
 	require.NoError(t, err)
 	judge(t, m, []line{
@@ -228,7 +228,7 @@ func TestPipesMeetWithAStep(t *testing.T) {
 func TestAtTheLimitOfGradeAndBackfall(t *testing.T) {
 	n, _ := drain(t)
 	g, _ := unit.ParseGrade("1 in 100")
-	p := &PipeParams{Common: job.Common{Design: "n"}, Tolerance: limit("-300 mm", "300 mm"), LeastGrade: &job.Grade{Grade: g}, OnPipes: OnPipes{Pipes: []string{"P1"}}}
+	p := &PipeParams{Common: job.Common{Design: "n"}, Tolerance: pipeLimits("-300 mm", "300 mm"), LeastGrade: &job.Grade{Grade: g}, OnPipes: OnPipes{Pipes: []string{"P1"}}}
 	for _, x := range []struct {
 		b       int64
 		grade   limits.Verdict

@@ -188,7 +188,7 @@ func (m *pipeMeasurer) one(s *convert.Shot, r *qa.Row) {
 		return
 	}
 	u, hasU := s.Worth.Uncertainty()
-	floor, note := m.sizes[i].suspect(s.Staffed, r.Diff, window(r.Limits.Lower, r.Limits.Upper, u, hasU))
+	floor, note := m.sizes[i].suspect(s.Staffed, r.Diff, staffWindow(r.Limits.Lower, r.Limits.Upper, u, hasU))
 	r.Note = note
 	m.doubts[i].add(floor, note)
 	m.keep(s, spots, invert)

@@ -29,20 +29,20 @@ var Cover = &qa.Check{
 type CoverParams struct {
 	job.Common `yaml:",inline"`
 	OnPipes    `yaml:",inline"`
-	Cover      job.Length `yaml:"cover" json:"cover" jsonschema:"required,description=Least cover over the outside top of the barrel"`
-	Source     string     `yaml:"coverSource" json:"coverSource" jsonschema:"required,description=Clause or drawing that sets the least cover"`
-	Ground     Ground     `yaml:"ground" json:"ground" jsonschema:"required,description=What the ground level is taken from"`
+	Cover      job.Length  `yaml:"cover" json:"cover" jsonschema:"required,description=Least cover over the outside top of the barrel"`
+	Source     string      `yaml:"coverSource" json:"coverSource" jsonschema:"required,description=Clause or drawing that sets the least cover"`
+	Ground     CoverGround `yaml:"ground" json:"ground" jsonschema:"required,description=What the ground level is taken from"`
 }
 
-// Ground says what the ground level is taken from: one of three.
-type Ground struct {
+// CoverGround says what the ground level is taken from: one of three.
+type CoverGround struct {
 	Design string   `yaml:"design,omitempty" json:"design,omitempty" jsonschema:"description=Name of an entry of designs: a surface or plane or level table"`
 	Rims   bool     `yaml:"rims,omitempty" json:"rims,omitempty" jsonschema:"description=true: the rim levels of the two pits with a straight line between them"`
 	Codes  []string `yaml:"codes,omitempty" json:"codes,omitempty" jsonschema:"description=Codes of the shots of the ground among those that the check selects; * at the end stands for any ending"`
 }
 
 // Validate asks for one source of the ground level.
-func (g *Ground) Validate() (f []job.Fault) {
+func (g *CoverGround) Validate() (f []job.Fault) {
 	n := 0
 	for _, given := range []bool{g.Design != "", g.Rims, len(g.Codes) > 0} {
 		if given {
@@ -218,10 +218,13 @@ func (m *coverMeasurer) onGround(s *convert.Shot, r *qa.Row) {
 		return
 	}
 	m.control(s, r, "ground level, for the cover worked out from it")
-	if m.kept++; s.Use != convert.Assessed || m.kept > m.most {
+	if s.Use != convert.Assessed {
 		return
 	}
-	shot := kept(s)
+	if m.kept++; m.kept > m.most {
+		return
+	}
+	shot := detached(s)
 	for _, at := range spots {
 		m.ground[at.pipe] = append(m.ground[at.pipe], onPipe{shot: shot, along: at.along, invert: s.Level})
 	}
@@ -263,7 +266,7 @@ func (m *coverMeasurer) along(i int) (rows []qa.Row) {
 	add := func(o *onPipe, other []onPipe, over bool) {
 		r := m.row(qa.QuantityCover, i, o)
 		r.Limits = m.tolerance
-		a, b := around(other, o.along)
+		a, b := bothSides(other, o.along)
 		if a == nil {
 			r.Reason = "no shots of the ground on both sides of it"
 			if over {
@@ -300,9 +303,9 @@ func (m *coverMeasurer) along(i int) (rows []qa.Row) {
 	return rows
 }
 
-// around finds the two neighbours of a place in a sorted list: twice the one that is
+// bothSides finds the two neighbours of a place in a sorted list: twice the one that is
 // there, nil where there is none on one side. Of several at one place, the first.
-func around(list []onPipe, along unit.Length) (a, b *onPipe) {
+func bothSides(list []onPipe, along unit.Length) (a, b *onPipe) {
 	k, there := slices.BinarySearchFunc(list, along, func(o onPipe, at unit.Length) int { return cmp.Compare(o.along, at) })
 	switch {
 	case there:

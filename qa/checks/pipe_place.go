@@ -88,7 +88,7 @@ func (m *pipes) keep(s *convert.Shot, spots []spot, invert unit.Length) {
 	if m.kept > m.most {
 		return
 	}
-	shot := kept(s)
+	shot := detached(s)
 	for k, spot := range spots {
 		m.on[spot.pipe] = append(m.on[spot.pipe], onPipe{shot: shot, along: spot.along, invert: invert, shared: k > 0})
 	}

@@ -91,7 +91,7 @@ func (z *sizes) suspect(staffed string, diff, window unit.Length) (floor int, no
 		if k == at || missing != "" || (diff-up).Abs() > window {
 			continue
 		}
-		fits = append(fits, fit{k, (diff - up).Abs(), fmt.Sprintf("%s, %s mm", joined(gaps), up.Abs().Exact(unit.MM, 0))})
+		fits = append(fits, fit{k, (diff - up).Abs(), fmt.Sprintf("%s, %s mm", andList(gaps), up.Abs().Exact(unit.MM, 0))})
 	}
 	if len(fits) == 0 {
 		return -1, ""
@@ -104,17 +104,17 @@ func (z *sizes) suspect(staffed string, diff, window unit.Length) (floor int, no
 	return fits[0].floor, note
 }
 
-// joined writes a list with "and" before the last.
-func joined(words []string) string {
+// andList writes a list with "and" before the last.
+func andList(words []string) string {
 	if n := len(words); n > 1 {
 		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
 	}
 	return strings.Join(words, "")
 }
 
-// window is how near a difference must be to the size it is taken for: the wider of
+// staffWindow is how near a difference must be to the size it is taken for: the wider of
 // the limits and of two standard uncertainties.
-func window(lower, upper unit.Length, uMm float64, hasU bool) unit.Length {
+func staffWindow(lower, upper unit.Length, uMm float64, hasU bool) unit.Length {
 	w := max(lower.Abs(), upper.Abs())
 	if u, err := unit.FromMetres(2 * uMm / 1000); hasU && err == nil {
 		w = max(w, u)

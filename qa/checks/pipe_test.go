@@ -50,13 +50,13 @@ func TestWrongStaffingIsNamed(t *testing.T) {
 	assert.Equal(t, "differs by the bore and the wall, 340 mm: was the top staffed? Or the collar (the bore, the wall and the collar, 365 mm)?", note)
 	_, note = (&sizes{bore: mm(300)}).suspect("invert", mm(340), mm(50))
 	assert.Equal(t, "differs by the bore, 300 mm: was the soffit staffed?", note, "what is not known is no explanation")
-	assert.Equal(t, mm(12), window(mm(-12), mm(10), 3, true))
-	assert.Equal(t, mm(20), window(mm(-12), mm(10), 10, true))
+	assert.Equal(t, mm(12), staffWindow(mm(-12), mm(10), 3, true))
+	assert.Equal(t, mm(20), staffWindow(mm(-12), mm(10), 10, true))
 
-	n := straight(unit.Millimetre, [2]int64{1300, 1000})
-	p := &PipeParams{Common: job.Common{Design: "n"}, Tolerance: limit("-10 mm", "10 mm")}
-	shots := []convert.Shot{on(unit.Millimetre, "P1", 0, 1600, 0), on(unit.Millimetre, "P1", 1500, 1455, 0), on(unit.Millimetre, "P1", 3000, 1000, 0)}
-	own, _, m := measure(t, Pipe, p, n, unit.M, shots, 2)
+	n := straightDrain(unit.Millimetre, [2]int64{1300, 1000})
+	p := &PipeParams{Common: job.Common{Design: "n"}, Tolerance: pipeLimits("-10 mm", "10 mm")}
+	shots := []convert.Shot{pipeShot(unit.Millimetre, "P1", 0, 1600, 0), pipeShot(unit.Millimetre, "P1", 1500, 1455, 0), pipeShot(unit.Millimetre, "P1", 3000, 1000, 0)}
+	own, _, m := measurePipes(t, Pipe, p, n, unit.M, shots, 2)
 	assert.Equal(t, []limits.Verdict{limits.Fail, limits.Fail, limits.Pass}, []limits.Verdict{own[0].Verdict, own[1].Verdict, own[2].Verdict})
 	assert.Equal(t, "differs by the bore, 300 mm: was the soffit staffed?", own[1].Note)
 	assert.Empty(t, own[2].Note)
@@ -71,18 +71,18 @@ func TestFallsAndSagsAgainstEveryPair(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var shots []convert.Shot
 		for range rapid.IntRange(1, 25).Draw(t, "shots") {
-			shots = append(shots, on(unit.Millimetre, "P1", rapid.Int64Range(0, 3000).Draw(t, "along"), rapid.Int64Range(900, 1400).Draw(t, "level"), 0))
+			shots = append(shots, pipeShot(unit.Millimetre, "P1", rapid.Int64Range(0, 3000).Draw(t, "along"), rapid.Int64Range(900, 1400).Draw(t, "level"), 0))
 		}
 		for i := range shots {
 			shots[i].ID = fmt.Sprint("s", i)
 		}
 		g := &job.Grade{Grade: unit.Grade{Rise: 1, Run: 100}}
-		p := &PipeParams{Common: job.Common{Design: "n"}, Tolerance: limit("-1000 mm", "1000 mm"), LeastGrade: g, Base: &job.Length{Length: mm(700)},
+		p := &PipeParams{Common: job.Common{Design: "n"}, Tolerance: pipeLimits("-1000 mm", "1000 mm"), LeastGrade: g, Base: &job.Length{Length: mm(700)},
 			Sag: &SagLimits{BelowDesign: &SizeLimit{limits.Size{HasFixed: true, Fixed: mm(20)}}, BelowLine: &SizeLimit{limits.Size{HasFixed: true, Fixed: mm(20)}}, Ponded: &SizeLimit{limits.Size{HasFixed: true, Fixed: mm(20)}}, Source: "test"}}
-		n := straight(unit.Millimetre, [2]int64{1300, 1000})
-		own, rows, _ := measure(t, Pipe, p, n, unit.M, shots, 100)
+		n := straightDrain(unit.Millimetre, [2]int64{1300, 1000})
+		own, rows, _ := measurePipes(t, Pipe, p, n, unit.M, shots, 100)
 		for _, batch := range []int{1, 7} {
-			own2, rows2, _ := measure(t, Pipe, p, n, unit.M, shots, batch)
+			own2, rows2, _ := measurePipes(t, Pipe, p, n, unit.M, shots, batch)
 			require.Equal(t, own, own2)
 			require.Equal(t, rows, rows2)
 		}
@@ -160,13 +160,13 @@ func TestUncertaintyOffTheLine(t *testing.T) {
 
 // Ends that fit when they are exchanged are named as such, and stay failures.
 func TestExchangedEnds(t *testing.T) {
-	n := straight(unit.Millimetre, [2]int64{1300, 1000})
-	p := &PipeParams{Common: job.Common{Design: "n"}, Tolerance: limit("-10 mm", "10 mm")}
+	n := straightDrain(unit.Millimetre, [2]int64{1300, 1000})
+	p := &PipeParams{Common: job.Common{Design: "n"}, Tolerance: pipeLimits("-10 mm", "10 mm")}
 	for _, x := range []struct {
 		us, ds int64
 		want   bool
 	}{{1004, 1296, true}, {1300, 1000, false}, {1000, 1000, false}, {1011, 1300, false}} {
-		own, _, m := measure(t, Pipe, p, n, unit.M, []convert.Shot{on(unit.Millimetre, "P1", 0, x.us, 0), on(unit.Millimetre, "P1", 3000, x.ds, 0)}, 2)
+		own, _, m := measurePipes(t, Pipe, p, n, unit.M, []convert.Shot{pipeShot(unit.Millimetre, "P1", 0, x.us, 0), pipeShot(unit.Millimetre, "P1", 3000, x.ds, 0)}, 2)
 		_, remarks := m.Finish()
 		assert.Equal(t, x.want, strings.Contains(strings.Join(remarks, " "), "Pipe P1: the two ends fit the design when they are exchanged"), "%d %d", x.us, x.ds)
 		if x.want {
@@ -176,7 +176,7 @@ func TestExchangedEnds(t *testing.T) {
 }
 
 func TestSizesOfPipes(t *testing.T) {
-	n := straight(unit.Millimetre, [2]int64{1300, 1000}, [2]int64{1000, 700})
+	n := straightDrain(unit.Millimetre, [2]int64{1300, 1000}, [2]int64{1000, 700})
 	n.Pipes[1].Bore, n.Pipes[1].Wall = 0, 0
 	l := func(v int64) *job.Length { return &job.Length{Length: mm(v)} }
 	all, err := sizesOf(n, []PipeSize{{Nominal: &Nominal{IsBore: true}}, {Pipes: []string{"P2"}, Bore: l(600), Wall: l(50), Bedding: l(150)}, {Pipes: []string{"P*"}, Collar: l(20)}})
@@ -194,7 +194,7 @@ func TestSizesOfPipes(t *testing.T) {
 		_, err := sizesOf(n, x.list)
 		assert.ErrorContains(t, err, x.want)
 	}
-	tol, err := tolerance("-5 % of DN", "5 % of bore").in(&convert.Frame{Unit: unit.M})
+	tol, err := shareTolerance("-5 % of DN", "5 % of bore").in(&convert.Frame{Unit: unit.M})
 	require.NoError(t, err)
 	got, why := all[1].tolerance(tol)
 	assert.Empty(t, why)
@@ -205,25 +205,25 @@ func TestSizesOfPipes(t *testing.T) {
 	assert.Contains(t, why, "lies above the upper limit")
 }
 
-// tolerance is a tolerance by its texts.
-func tolerance(lower, upper string) *SizeTolerance {
-	out := limit(lower, upper)
+// shareTolerance is a tolerance by its texts.
+func shareTolerance(lower, upper string) *SizeTolerance {
+	out := pipeLimits(lower, upper)
 	return &out
 }
 
 // More shots than are kept: nothing is worked out of them, and the check says so.
 func TestTooManyShotsOnPipes(t *testing.T) {
-	n := straight(unit.Millimetre, [2]int64{1300, 1000})
+	n := straightDrain(unit.Millimetre, [2]int64{1300, 1000})
 	for _, x := range []struct {
 		kind   *qa.Check
 		params any
 	}{
-		{Pipe, &PipeParams{Common: job.Common{Design: "n"}, Tolerance: limit("-10 mm", "10 mm")}},
-		{Cover, &CoverParams{Common: job.Common{Design: "n"}, Ground: Ground{Codes: []string{"G"}}}},
+		{Pipe, &PipeParams{Common: job.Common{Design: "n"}, Tolerance: pipeLimits("-10 mm", "10 mm")}},
+		{Cover, &CoverParams{Common: job.Common{Design: "n"}, Ground: CoverGround{Codes: []string{"G"}}}},
 	} {
 		m, err := x.kind.Start(x.params, &qa.Setting{Design: &convert.Design{Networks: map[string]*convert.Network{"n": n}}, Frame: &convert.Frame{Unit: unit.M}})
 		require.NoError(t, err)
-		shots := []convert.Shot{on(unit.Millimetre, "P1", 0, 1300, 0), on(unit.Millimetre, "P1", 1500, 1150, 0), on(unit.Millimetre, "P1", 3000, 1000, 0)}
+		shots := []convert.Shot{pipeShot(unit.Millimetre, "P1", 0, 1300, 0), pipeShot(unit.Millimetre, "P1", 1500, 1150, 0), pipeShot(unit.Millimetre, "P1", 3000, 1000, 0)}
 		rows := make([]qa.Row, 3)
 		for i := range rows {
 			rows[i].Shot = shots[i]

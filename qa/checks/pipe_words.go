@@ -31,9 +31,9 @@ func firstLine(err error) string {
 // inUnit writes a length in the unit of the job.
 func inUnit(f *convert.Frame, l unit.Length) string { return l.Fixed(f.Unit, 3) + " " + f.Unit.Name }
 
-// kept is a shot that outlives its batch: texts of their own, because a text of a
+// detached is a shot that outlives its batch: texts of their own, because a text of a
 // file is a part of a block of it and would keep that whole block.
-func kept(s *convert.Shot) convert.Shot {
+func detached(s *convert.Shot) convert.Shot {
 	out := *s
 	for _, t := range []*string{&out.ID, &out.Code, &out.Layer, &out.Run, &out.Staffed, &out.Time} {
 		*t = strings.Clone(*t)
