@@ -40,6 +40,7 @@ type Pipe struct {
 	Bore      unit.Length // 0 = not said
 	Wall      unit.Length
 	Material  string
+	Shape     string // "circular", "egg", ...; "" = not said
 	Bad       string // why nothing can be judged on this pipe; "" when it can
 }
 
@@ -83,3 +84,25 @@ func (p Place) near() bool { return p.E.Abs() <= unit.MaxLength/2 && p.N.Abs() <
 
 // distance in plan, rounded once to one count. Both places must be near.
 func distance(a, b Place) unit.Length { return unit.Distance(b.E-a.E, b.N-a.N) }
+
+// Distance is how far apart two places are in plan, rounded once to one count;
+// unit.MaxLength where one of them is more than 1,171 km from the origin.
+func Distance(a, b Place) unit.Length {
+	if !a.near() || !b.near() {
+		return unit.MaxLength
+	}
+	return distance(a, b)
+}
+
+// PlaceOn is the place a distance downstream of the upstream end of a pipe, on its
+// line; each coordinate is rounded once to one count.
+func (n *Network) PlaceOn(pipe int, along unit.Length) Place {
+	p := &n.Pipes[pipe]
+	us, ds := n.Pits[p.US].Place, n.Pits[p.DS].Place
+	chord := p.USSetback + p.Length + p.DSSetback
+	if chord == 0 {
+		return us
+	}
+	along += p.USSetback
+	return Place{us.E + unit.MulDiv(along, ds.E-us.E, chord), us.N + unit.MulDiv(along, ds.N-us.N, chord)}
+}

@@ -108,7 +108,7 @@ func (b *networkBuilder) addPit(s *formats.Structure) {
 }
 
 func (b *networkBuilder) addPipe(in *formats.Pipe) {
-	p := Pipe{Name: in.Name, Pos: in.Pos, Material: in.Material}
+	p := Pipe{Name: in.Name, Pos: in.Pos, Material: in.Material, Shape: in.Shape}
 	p.Bad = b.pipe(in, &p)
 	if b.pipes[in.Name] > 1 {
 		p.Bad = "two pipes of the network have this name"

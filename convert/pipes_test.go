@@ -52,7 +52,7 @@ func TestNetworkAsDrawn(t *testing.T) {
 	require.Len(t, n.Pipes, 2)
 	p := n.Pipes[1]
 	assert.Equal(t, Pipe{Name: "P2", Pos: p.Pos, US: 1, DS: 2, USInvert: number3(9980), DSInvert: number3(9480), USPos: formats.Pos{File: "design.xml", Row: 22, Col: 1},
-		DSPos: formats.Pos{File: "design.xml", Row: 31, Col: 1}, Length: 50 * metre, Bore: number3(300), Wall: number3(45), Material: "concrete"}, p)
+		DSPos: formats.Pos{File: "design.xml", Row: 31, Col: 1}, Length: 50 * metre, Bore: number3(300), Wall: number3(45), Material: "concrete", Shape: "circular"}, p)
 	assert.Equal(t, "1 in 100", p.Grade().OneIn())
 	assert.Equal(t, Pit{Name: "B", Pos: n.Pits[1].Pos, Place: Place{100 * metre, 150 * metre}, Placed: true, Rim: 12 * metre, HasRim: true, Radius: number3(525)}, n.Pits[1])
 }

@@ -39,6 +39,8 @@ func (r *Row) decided(o limits.Outcome) {
 		r.Action = ""
 	case r.Quantity == QuantityLevel:
 		r.Action = r.Limits.SurfaceAction(r.Diff)
+	case !r.Quantity.Levels():
+		r.Action = ""
 	default:
 		r.Action = r.Limits.PipeAction(r.Diff)
 	}

@@ -37,19 +37,44 @@ const (
 	QuantityGrade    Quantity = "grade"    // of a pipe, pit to pit
 	QuantityBackfall Quantity = "backfall" // between neighbouring shots of a pipe
 
-	QuantityFall      Quantity = "fall"      // of a pipe over a stated base; a grade
-	QuantitySag       Quantity = "sag"       // of a pipe below a line
-	QuantityLine      Quantity = "line"      // of a pipe, in plan
-	QuantityStep      Quantity = "step"      // at a joint of two pipes
-	QuantityDrop      Quantity = "drop"      // of a pipe at its pit
-	QuantityCover     Quantity = "cover"     // over a pipe
-	QuantityPlace     Quantity = "place"     // of a pit, in plan
-	QuantityThickness Quantity = "thickness" // of a layer
-	QuantityGap       Quantity = "gap"       // under a straightedge
-	QuantityCrossfall Quantity = "crossfall" // of a surface; a grade
-	QuantityPonding   Quantity = "ponding"   // depth of standing water
-	QuantityCoverage  Quantity = "coverage"  // radius without a shot
+	QuantityFall       Quantity = "fall"        // of a pipe over a stated base; a grade
+	QuantitySag        Quantity = "sag"         // of a pipe below a line
+	QuantityInvertLine Quantity = "invert line" // of a pipe, off the line between its built ends, in level
+	QuantityLine       Quantity = "line"        // of a pipe, in plan
+	QuantityStep       Quantity = "step"        // at a joint of two pipes
+	QuantityDrop       Quantity = "drop"        // of a pipe at its pit
+	QuantityCover      Quantity = "cover"       // over a pipe
+	QuantityPlace      Quantity = "place"       // of a pit, in plan
+	QuantityThickness  Quantity = "thickness"   // of a layer
+	QuantityGap        Quantity = "gap"         // under a straightedge
+	QuantityCrossfall  Quantity = "crossfall"   // of a surface; a grade
+	QuantityPonding    Quantity = "ponding"     // depth of standing water
+	QuantityCoverage   Quantity = "coverage"    // radius without a shot
 )
+
+// LineFrom begins DesignAt where what is compared with is the straight line between
+// two shots.
+const LineFrom = "line from "
+
+// Alone reports whether a quantity is judged by itself and not as a difference from
+// a design value: Design is 0.
+func (q Quantity) Alone() bool {
+	return q == QuantityLine || q == QuantityPlace || q == QuantityCover
+}
+
+// InPlan reports whether a quantity is a length in plan, to which the uncertainty of
+// a level says nothing.
+func (q Quantity) InPlan() bool { return q == QuantityLine || q == QuantityPlace }
+
+// Levels reports whether Design and Measured of a quantity are levels, so that what
+// fails is lowered or raised; else they are lengths.
+func (q Quantity) Levels() bool {
+	switch q {
+	case QuantityLine, QuantityPlace, QuantityCover, QuantityStep, QuantityDrop:
+		return false
+	}
+	return true
+}
 
 // Row is one result. Rows that come from a row of input carry its Shot; rows
 // worked out of several (grade, backfall) carry the shot they are shown at and
@@ -143,7 +168,8 @@ type Setting struct {
 type Measurer interface {
 	// Batch fills rows[i] for shots[i]: what was compared, limits, verdict,
 	// action, reason. Rows arrive with Check and Shot set, verdict not
-	// assessed. What Finish needs of them it keeps.
+	// assessed. What Finish needs of them it keeps. A shot that is not judged
+	// itself, because what Finish works out rests on it, gets Shot.Use Control.
 	Batch(shots []convert.Shot, rows []Row)
 	// Finish returns the rows worked out of several shots, in order, each
 	// Derived, and remarks for the report.

@@ -122,11 +122,16 @@ func (r *Run) batch(survey int, s *job.Survey, shots []convert.Shot, out *collec
 	next := make([]int, len(r.checks))
 	rows := out.rows[:0]
 	for i := range shots {
-		use, any := shots[i].Use, false
+		use, any, judged := shots[i].Use, false, false
 		for k, c := range r.checks {
 			if n := next[k]; n < len(c.at) && c.at[n] == i {
 				row := &c.rows[n]
 				next[k]++
+				if row.Shot.Use == convert.Control { // what is worked out rests on it
+					rows, any = append(rows, *row), true
+					continue
+				}
+				judged = true
 				if row.Verdict == limits.NotAssessed {
 					row.Shot.Use = convert.NotAssessed
 					use = convert.NotAssessed
@@ -151,6 +156,9 @@ func (r *Run) batch(survey int, s *job.Survey, shots []convert.Shot, out *collec
 				r.inLot(&row)
 			}
 			rows = append(rows, row)
+		}
+		if any && !judged {
+			use = convert.Control
 		}
 		r.Head.Account.count(use)
 	}
@@ -212,7 +220,9 @@ func (c *running) measure() {
 	c.compare()
 	for i := range c.rows {
 		if c.rows[i].Compared {
-			c.rows[i].U, c.rows[i].HasU = c.shots[i].Worth.Uncertainty()
+			if !c.rows[i].Quantity.InPlan() {
+				c.rows[i].U, c.rows[i].HasU = c.shots[i].Worth.Uncertainty()
+			}
 			c.decide(c.rows[i : i+1])
 		}
 		if l := c.shots[i].Laser; l != nil && c.rows[i].Reason == "" && l.Turned.Abs() >= unit.Millimetre/10 {
@@ -238,7 +248,7 @@ func (c *running) compare() {
 	}
 	c.former.Batch(c.shots, c.again)
 	for i := range c.again {
-		if c.shots[i].Use == convert.Assessed {
+		if c.shots[i].Use == convert.Assessed && c.again[i].Shot.Use != convert.Control {
 			c.fit.add(&c.again[i])
 		}
 	}

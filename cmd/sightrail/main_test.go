@@ -78,7 +78,7 @@ func TestRealSurface(t *testing.T) {
 		if verdict == "outside" {
 			verdict = "not assessed"
 		}
-		assert.Equal(t, verdict, got[i][6], want[i][0])
+		assert.Equal(t, verdict, got[i][7], want[i][0])
 	}
 }
 

@@ -116,8 +116,8 @@ func TestRealNetworks(t *testing.T) {
 			require.NoError(t, err)
 			got := 0
 			for _, r := range rows[1:] {
-				if r[2] == "invert" {
-					assert.Equal(t, want[r[3]], r[6], "%v", r)
+				if r[3] == "invert" {
+					assert.Equal(t, want[r[4]], r[7], "%v", r)
 					got++
 				}
 			}

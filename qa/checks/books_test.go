@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sightrail/convert"
 	"sightrail/formats"
 	"sightrail/formats/all"
 	"sightrail/formats/unit"
@@ -46,6 +47,9 @@ func (f folder) Decode(name string, opt formats.Options) (*formats.Document, qa.
 // finding is a result in the words of a test book: "level fail +12", "grade pass
 // 1 in 99.8", "level not assessed". Differences are exact, in millimetres.
 func finding(r *qa.Row) string {
+	if !r.Derived && r.Shot.Use == convert.Control {
+		return string(r.Quantity) + " control" // what is worked out rests on it
+	}
 	words := []string{string(r.Quantity), r.Verdict.String()}
 	if _, built := r.GradeWords(); r.Graded() && built != "" {
 		words = append(words, built)

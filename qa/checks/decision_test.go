@@ -21,7 +21,7 @@ func TestDecisionRuleJudgesGrades(t *testing.T) {
 	grade := func(decision, worth string) *qa.Row {
 		text := "project: drain\nunits: m\ngrid: local site\nheightDatum: site\nsurveys:\n  - {file: p.csv, kind: points, staffed: invert" + worth + "}\n" +
 			"designs:\n  - {name: drain, file: d.xml, network: N, invertsAt: centre}\nchecks:\n  - pipe: {name: drain, element: drain, design: drain, tolerance: {lower: -90 mm, upper: 90 mm, source: s}, leastGrade: 1 in 200, gradeSource: s" + decision + "}\n"
-		res := runBook(t, text, map[string]string{"d.xml": string(design), "p.csv": "Point,Easting (m),Northing (m),Level (m)\na,0,0,24.856\nb,30,0,24.691\n"})
+		res := runShots(t, text, map[string]string{"d.xml": string(design), "p.csv": "Point,Easting (m),Northing (m),Level (m)\na,0,0,24.856\nb,30,0,24.691\n"})
 		require.Empty(t, res.Problems)
 		for i := range res.Rows {
 			if res.Rows[i].Quantity == qa.QuantityGrade {
@@ -61,7 +61,7 @@ func TestGradeCountsInItsLot(t *testing.T) {
 	for lot, rows := range map[string]int{"{name: L, polygon: {corners: [[-1 m, -1 m], [40 m, -1 m], [40 m, 1 m], [-1 m, 1 m]]}}": 4, "{name: L, runs: [P]}": 4} {
 		text := "project: drain\nunits: m\ngrid: local site\nheightDatum: site\nsurveys:\n  - {file: p.csv, kind: points, staffed: invert}\nlots: [" + lot + "]\n" +
 			"designs:\n  - {name: drain, file: d.xml, network: N, invertsAt: centre}\nchecks:\n  - pipe: {name: drain, element: drain, design: drain, tolerance: {lower: -90 mm, upper: 90 mm, source: s}, leastGrade: 1 in 100, gradeSource: s}\n"
-		res := runBook(t, text, map[string]string{"d.xml": string(design), "p.csv": "Point,Easting (m),Northing (m),Level (m),Run\na,0,0,24.856,P\nb,30,0,24.691,P\n"})
+		res := runShots(t, text, map[string]string{"d.xml": string(design), "p.csv": "Point,Easting (m),Northing (m),Level (m),Run\na,0,0,24.856,P\nb,30,0,24.691,P\n"})
 		require.Empty(t, res.Problems)
 		assert.Equal(t, rows, res.Lots[0].Counts.Assessed, "two inverts, a backfall and a grade: %s", lot)
 		assert.Equal(t, qa.VerdictFail, res.Lots[0].Verdict, "the grade of 1 in 181.8 fails 1 in 100: %s", lot)

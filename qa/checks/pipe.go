@@ -14,18 +14,28 @@ import (
 )
 
 // Pipe compares the invert of every shot with the design invert at its place,
-// and judges the fall of each pipe.
+// and judges grade, backfall, sag, line, joints and drops of the pipes.
 var Pipe = &qa.Check{
 	Name:  "pipe",
-	Title: "Pipe inverts, grade and backfall",
+	Title: "Pipe inverts, grade, backfall, sag, steps and drops",
 	Doc: "The invert at every selected shot, at the ends and between, minus the design invert at its place along the pipe; " +
-		"what was staffed is turned into the invert by bore and wall. The grade as built from end to end against the least grade. " +
-		"Backfall: a shot that is higher than the one upstream of it by more than the allowance.",
+		"what was staffed (invert, soffit, top, collar, bedding, trench bottom) is turned into the invert by bore, wall, collar and bedding, and a difference that equals one of them is named. " +
+		"The grade as built from end to end and over a stated base (10 m when left out) against the least grade. " +
+		"Backfall: a shot that is higher than the one upstream of it by more than the allowance. " +
+		"Sag, in three numbers: below design; below the line between the built ends; ponded depth. " +
+		"The offset in level from the line between the built ends, steps at joints and the drop of each pipe that comes into a pit to each that leaves it are judged where the job limits them. " +
+		"Capacity as built against design is told, not judged.",
 	Formula: "difference = invert of the shot − (upstream invert − fall × distance from the upstream end / length of the pipe). " +
 		"Grade as built = (upstream − downstream invert as built) / distance between the two shots; it meets 1 in N when fall × N ≥ distance, exactly. " +
-		"Backfall = invert of a shot − invert of the shot upstream of it, when above 0.",
-	Source:  "geometry; invert tolerances are set by the contract, as in Tauranga City Council Infrastructure Development Code, CS-9.4 and CS-11 (seen)",
-	Example: "design 24.850 m and 24.700 m over 30 m, built 24.856 m and 24.691 m: +6 mm and −9 mm, grade as built 1 in 181.8; a shot of 24.684 m at 20 m rises 7 mm towards the end: backfall, though both ends pass.",
+		"Over the base it is judged from every shot to the first one at least the base downstream of it, and to every shot from the last one at least the base upstream of it. " +
+		"Backfall = invert of a shot − invert of the shot upstream of it, when above 0. " +
+		"Sag: invert − design invert; invert − level of the straight line between the shots at the two ends; invert − highest invert downstream; each where it is lowest. " +
+		"Step = (downstream − upstream invert) as built − by design, of the two sides of a joint; + stands high downstream. " +
+		"Drop = invert of the pipe that comes in − invert of the pipe that leaves; difference = drop as built − drop by design.",
+	Source: "geometry; invert tolerances are set by the contract, as in Tauranga City Council Infrastructure Development Code, CS-9.4 and CS-11 (seen). " +
+		"The base of 10 m and the three numbers of a sag are common practice, no published source. Capacity: formulas of Manning and of Colebrook and White.",
+	Example: "design 24.850 m and 24.700 m over 30 m, built 24.856 m and 24.691 m: +6 mm and −9 mm, grade as built 1 in 181.8; a shot of 24.684 m at 20 m rises 7 mm towards the end: backfall, though both ends pass. " +
+		"It hangs 66 mm below design and 62 mm below the line between the built ends, and water stands 7 mm deep in it.",
 	Presets: []string{"invert", "level"},
 	Params:  func() any { return &PipeParams{} },
 	Start:   startPipe,
@@ -34,91 +44,106 @@ var Pipe = &qa.Check{
 // PipeParams are the parameters of the check in a job file.
 type PipeParams struct {
 	job.Common   `yaml:",inline"`
-	Tolerance    job.Tolerance `yaml:"tolerance" json:"tolerance" jsonschema:"required"`
-	Pipes        []string      `yaml:"pipes,omitempty" json:"pipes,omitempty" jsonschema:"description=Pipes that this check covers; all of the network when left out"`
-	LeastGrade   *job.Grade    `yaml:"leastGrade,omitempty" json:"leastGrade,omitempty" jsonschema:"description=Least fall from end to end of a pipe"`
-	GradeSource  string        `yaml:"gradeSource,omitempty" json:"gradeSource,omitempty" jsonschema:"description=Clause or drawing that sets the least grade"`
-	Backfall     *job.Length   `yaml:"backfall,omitempty" json:"backfall,omitempty" jsonschema:"description=Rise towards downstream that is allowed between neighbouring shots; 0 mm when left out"`
-	BackfallFrom string        `yaml:"backfallSource,omitempty" json:"backfallSource,omitempty" jsonschema:"description=Clause or drawing that allows the backfall"`
-	Reach        *job.Length   `yaml:"reach,omitempty" json:"reach,omitempty" jsonschema:"description=How far from the line of a pipe or from its end a shot may lie in plan; 0.5 m when left out"`
-	ChainageFrom string        `yaml:"chainageFrom,omitempty" json:"chainageFrom,omitempty" jsonschema:"enum=upstream,enum=downstream,description=End of each pipe that the chainage of its shots counts from"`
+	OnPipes      `yaml:",inline"`
+	Tolerance    SizeTolerance  `yaml:"tolerance" json:"tolerance" jsonschema:"required,description=Limits of the inverts; those of the shots between the pits where pitTolerance is given"`
+	PitTolerance *SizeTolerance `yaml:"pitTolerance,omitempty" json:"pitTolerance,omitempty" jsonschema:"description=Limits of the inverts in the pits; tolerance when left out"`
+	LeastGrade   *job.Grade     `yaml:"leastGrade,omitempty" json:"leastGrade,omitempty" jsonschema:"description=Least fall from end to end of a pipe and over the base"`
+	GradeSource  string         `yaml:"gradeSource,omitempty" json:"gradeSource,omitempty" jsonschema:"description=Clause or drawing that sets the least grade"`
+	Base         *job.Length    `yaml:"base,omitempty" json:"base,omitempty" jsonschema:"description=Length that the least grade must hold over between shots; 10 m when left out"`
+	Backfall     *job.Length    `yaml:"backfall,omitempty" json:"backfall,omitempty" jsonschema:"description=Rise towards downstream that is allowed between neighbouring shots; 0 mm when left out"`
+	BackfallFrom string         `yaml:"backfallSource,omitempty" json:"backfallSource,omitempty" jsonschema:"description=Clause or drawing that allows the backfall"`
+	Sag          *SagLimits     `yaml:"sag,omitempty" json:"sag,omitempty" jsonschema:"description=How deep a pipe may hang; its sags are told and not judged when left out"`
+	InvertLine   *SizeTolerance `yaml:"invertLine,omitempty" json:"invertLine,omitempty" jsonschema:"description=Limits of the offset in level from the straight line between the built ends"`
+	Step         *StepLimits    `yaml:"step,omitempty" json:"step,omitempty" jsonschema:"description=Limits of the steps at joints"`
+	Drop         *SizeTolerance `yaml:"drop,omitempty" json:"drop,omitempty" jsonschema:"description=Limits of built minus design drop from each pipe that comes into a pit to each that leaves it"`
+	Capacity     *Capacity      `yaml:"capacity,omitempty" json:"capacity,omitempty" jsonschema:"description=Capacity as built against design; told and not judged"`
 }
 
-// defaultReach is how far from its pipe a shot may lie: half a metre covers a
-// staff held in a pit of usual size. Common practice, no published source.
-const defaultReach = unit.Metre / 2
-
-// ToleranceOf returns the limits, for the checks of the job file.
-func (p *PipeParams) ToleranceOf() *job.Tolerance { return &p.Tolerance }
+// ToleranceOf returns the limits, for the checks of the job file: without figures
+// where they depend on the size of the pipe.
+func (p *PipeParams) ToleranceOf() *job.Tolerance { return p.Tolerance.fixed() }
 
 // Validate asks for the source of every limit that is given, and refuses
 // distances that cannot be.
 func (p *PipeParams) Validate() (faults []job.Fault) {
+	add := func(key, text string) { faults = append(faults, job.Fault{Key: key, Text: text}) }
 	if p.LeastGrade != nil && p.GradeSource == "" {
-		faults = append(faults, job.Fault{Key: "leastGrade", Text: "a least grade needs its source beside it: \"gradeSource\", the clause or drawing that sets it"})
+		add("leastGrade", "a least grade needs its source beside it: \"gradeSource\", the clause or drawing that sets it")
 	}
 	if p.LeastGrade != nil && p.LeastGrade.Rise < 0 {
-		faults = append(faults, job.Fault{Key: "leastGrade", Text: "a least grade is a fall and has no minus sign"})
+		add("leastGrade", "a least grade is a fall and has no minus sign")
+	}
+	switch {
+	case p.Base != nil && p.LeastGrade == nil:
+		add("base", "the base is what a least grade must hold over, and there is none; add \"leastGrade:\", or leave the base out")
+	case p.Base != nil && p.Base.Length <= 0:
+		add("base", "the base is a length above nought")
 	}
 	if p.Backfall != nil && p.Backfall.Length > 0 && p.BackfallFrom == "" {
-		faults = append(faults, job.Fault{Key: "backfall", Text: "an allowance for backfall needs its source beside it: \"backfallSource\", the clause or drawing that allows it"})
+		add("backfall", "an allowance for backfall needs its source beside it: \"backfallSource\", the clause or drawing that allows it")
 	}
 	if p.Backfall != nil && p.Backfall.Length < 0 {
-		faults = append(faults, job.Fault{Key: "backfall", Text: "an allowance has no minus sign; 0 mm allows no rise towards downstream"})
+		add("backfall", "an allowance has no minus sign; 0 mm allows no rise towards downstream")
 	}
-	if p.Reach != nil && p.Reach.Length < 0 {
-		faults = append(faults, job.Fault{Key: "reach", Text: "a distance has no minus sign"})
-	}
-	return faults
+	return append(faults, p.OnPipes.faults()...)
 }
 
 func startPipe(params any, set *qa.Setting) (qa.Measurer, error) {
 	p := params.(*PipeParams)
-	n := set.Design.Networks[p.Design]
-	if n == nil {
-		return nil, fmt.Errorf("the design %q is no pipe network that could be read", p.Design)
+	on, err := newPipes(&p.OnPipes, p.Design, set)
+	if err != nil {
+		return nil, err
 	}
-	m := &pipeMeasurer{params: p, frame: set.Frame, network: n, tolerance: p.Tolerance.Limits(), reach: defaultReach, on: make([][]onPipe, len(n.Pipes)), covered: make([]bool, len(n.Pipes))}
-	if p.Reach != nil {
-		m.reach = p.Reach.Length
+	m := &pipeMeasurer{params: p, pipes: on, base: defaultBase, general: p.Tolerance.fixed().Limits(), doubts: make([]mistaken, len(on.network.Pipes))}
+	for _, x := range []struct {
+		from  *SizeTolerance
+		to    *byPipe
+		kinds []string
+	}{{&p.Tolerance, &m.tolerance, []string{"invert", "level"}}, {p.PitTolerance, &m.pitTolerance, []string{"invert", "level"}}, {p.InvertLine, &m.invertLine, []string{"line"}},
+		{p.Drop, &m.dropLimits, nil}} {
+		if x.from == nil {
+			continue
+		}
+		t, err := x.from.in(set.Frame, x.kinds...)
+		if err != nil {
+			return nil, err
+		}
+		*x.to = tolerances(on.sizes, t)
+	}
+	if p.PitTolerance == nil {
+		m.pitTolerance = m.tolerance
+	}
+	if p.Step != nil {
+		t, err := p.Step.in(set.Frame)
+		if err != nil {
+			return nil, err
+		}
+		m.stepLimits = tolerances(on.sizes, t)
+		m.found, m.pairs = make([]bool, len(p.Step.Pairs)), make([]string, len(p.Step.Pairs))
+	}
+	if p.Base != nil {
+		m.base = p.Base.Length
 	}
 	m.backfall = limits.Tolerance{HasUpper: true, Source: "this check: a drain does not rise towards downstream"}
 	if p.Backfall != nil && p.Backfall.Length > 0 {
 		m.backfall.Upper, m.backfall.Source = p.Backfall.Length, p.BackfallFrom
 	}
-	m.byName = map[string]int{}
-	for i := range n.Pipes {
-		m.byName[n.Pipes[i].Name] = i
-		m.covered[i] = len(p.Pipes) == 0
-	}
-	for _, name := range p.Pipes {
-		i, ok := m.byName[name]
-		if !ok {
-			return nil, fmt.Errorf("the network %q has no pipe %q", n.Name, name)
-		}
-		m.covered[i] = true
-	}
 	return m, nil
 }
 
 type pipeMeasurer struct {
-	params    *PipeParams
-	frame     *convert.Frame
-	network   *convert.Network
-	tolerance limits.Tolerance
-	backfall  limits.Tolerance
-	reach     unit.Length
-	byName    map[string]int
-	covered   []bool
-	on        [][]onPipe // by pipe: the shots that may be used for its fall
-}
-
-// onPipe is one shot on one pipe.
-type onPipe struct {
-	shot   convert.Shot
-	along  unit.Length
-	invert unit.Length
-	shared bool // its row stands at another pipe that meets this one at the pit
+	*pipes
+	params                             *PipeParams
+	tolerance, pitTolerance            byPipe
+	invertLine, dropLimits, stepLimits byPipe           // where the job limits them
+	general                            limits.Tolerance // of the whole check, in the row of a shot that is on no pipe
+	base                               unit.Length
+	backfall                           limits.Tolerance
+	doubts                             []mistaken // by pipe
+	found                              []bool     // pairs of shots at joints
+	pairs                              []string   // why a pair cannot be used
+	figures                            []qa.Figure
+	noBore                             []string
 }
 
 func (m *pipeMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {
@@ -128,257 +153,98 @@ func (m *pipeMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {
 }
 
 func (m *pipeMeasurer) one(s *convert.Shot, r *qa.Row) {
-	r.Quantity, r.Limits = qa.QuantityInvert, m.tolerance
+	r.Quantity, r.Limits = qa.QuantityInvert, m.general
 	if !s.Levelled {
 		r.Reason = "it has no level"
 		return
 	}
-	spots, why := m.find(s)
+	spots, ok := m.put(s, r)
+	if !ok {
+		return
+	}
+	i, along := spots[0].pipe, spots[0].along
+	pipe := &m.network.Pipes[i]
+	invert, why := m.sizes[i].asInvert(s, pipe.Name)
 	if why != "" {
 		r.Reason = why
 		return
 	}
-	first := spots[0]
-	pipe := &m.network.Pipes[first.pipe]
-	r.Pipe, r.Along, r.OnPipe = pipe.Name, first.along, true
-	if pipe.Bad != "" {
-		r.Reason = fmt.Sprintf("nothing can be judged on pipe %s: %s", pipe.Name, pipe.Bad)
+	tol := &m.tolerance[i]
+	if m.atEnd(i, along) {
+		tol = &m.pitTolerance[i]
+	}
+	r.Limits = tol.Tolerance
+	if tol.why != "" {
+		r.Reason = tol.why
 		return
 	}
-	invert, why := asInvert(s, pipe)
-	if why != "" {
-		r.Reason = why
-		return
-	}
-	r.Design, r.Measured = pipe.InvertAt(first.along), invert
+	r.Design, r.Measured = pipe.InvertAt(along), invert
 	r.Diff, r.Compared = r.Measured-r.Design, true
-	r.DesignAt = fmt.Sprintf("pipe %s, %s %s below %s", pipe.Name, first.along.Fixed(m.frame.Unit, 3), m.frame.Unit.Name, m.network.Pits[pipe.US].Name)
-	r.Verdict, r.Beyond = m.tolerance.Judge(r.Diff)
+	r.DesignAt = fmt.Sprintf("pipe %s, %s below %s", pipe.Name, inUnit(m.frame, along), m.network.Pits[pipe.US].Name)
+	r.Verdict, r.Beyond = r.Limits.Judge(r.Diff)
 	if r.Verdict == limits.Fail {
-		r.Action = m.tolerance.PipeAction(r.Diff)
+		r.Action = r.Limits.PipeAction(r.Diff)
 	}
 	if s.Use != convert.Assessed {
 		return
 	}
-	for k, spot := range spots {
-		m.on[spot.pipe] = append(m.on[spot.pipe], onPipe{shot: *s, along: spot.along, invert: invert, shared: k > 0})
-	}
+	u, hasU := s.Worth.Uncertainty()
+	floor, note := m.sizes[i].suspect(s.Staffed, r.Diff, staffWindow(r.Limits.Lower, r.Limits.Upper, u, hasU))
+	r.Note = note
+	m.doubts[i].add(floor, note)
+	m.keep(s, spots, invert)
 }
 
-type spot struct {
-	pipe  int
-	along unit.Length
-}
-
-// find places a shot on a pipe: by the name of its run, else by its place in
-// plan. Where pipes meet at a pit with one design invert it is on all of them
-// and judged on the first; with different inverts it must be named.
-func (m *pipeMeasurer) find(s *convert.Shot) ([]spot, string) {
-	if s.Run != "" {
-		i, ok := m.byName[s.Run]
-		switch {
-		case !ok:
-			return nil, fmt.Sprintf("its run %q is no pipe of the network %s", s.Run, m.network.Name)
-		case !m.covered[i]:
-			return nil, fmt.Sprintf("this check does not cover pipe %s", s.Run)
-		case s.Chained && !s.Placed:
-			return m.byChainage(i, s)
-		case !s.Placed:
-			return nil, "it has no place: neither easting and northing nor a chainage, and its name is in no peg list of the job"
-		}
-		along, ok := m.near(i, s)
-		if !ok {
-			return nil, fmt.Sprintf("it is not on pipe %s: more than %s m away in plan", s.Run, m.reach.Exact(unit.M, 1))
-		}
-		return []spot{{i, along}}, ""
-	}
-	if !s.Placed {
-		return nil, "it has no place: no easting and northing, and its name is in no peg list of the job"
-	}
-	var spots []spot
-	for i := range m.network.Pipes {
-		if !m.covered[i] {
-			continue
-		}
-		if along, ok := m.near(i, s); ok {
-			spots = append(spots, spot{i, along})
-		}
-	}
-	if len(spots) == 0 {
-		return nil, fmt.Sprintf("outside every pipe of the network: none within %s m in plan", m.reach.Exact(unit.M, 1))
-	}
-	return m.oneInvert(spots)
-}
-
-// oneInvert refuses a shot between pipes of different design invert.
-func (m *pipeMeasurer) oneInvert(spots []spot) ([]spot, string) {
-	// at an end what counts is the invert in the pit: the staff never stands
-	// exactly on its centre
-	design := func(k int) unit.Length {
-		p := &m.network.Pipes[spots[k].pipe]
-		switch along := spots[k].along; {
-		case along <= m.reach:
-			return p.USInvert
-		case along >= p.Length-m.reach:
-			return p.DSInvert
-		default:
-			return p.InvertAt(along)
-		}
-	}
-	for k := 1; k < len(spots); k++ {
-		a, b := &m.network.Pipes[spots[0].pipe], &m.network.Pipes[spots[k].pipe]
-		if a.Bad != "" || b.Bad != "" || design(0) != design(k) {
-			return nil, fmt.Sprintf("pipes %s and %s meet here with different inverts; name the pipe in a column \"run\"", a.Name, b.Name)
-		}
-	}
-	return spots, ""
-}
-
-func (m *pipeMeasurer) byChainage(i int, s *convert.Shot) ([]spot, string) {
-	p := &m.network.Pipes[i]
-	along := s.Chainage
-	switch m.params.ChainageFrom {
-	case "upstream":
-	case "downstream":
-		along = p.Length - s.Chainage
-	default:
-		return nil, "it is placed by chainage, and the check does not say from which end chainage counts; declare \"chainageFrom: upstream\" or \"downstream\""
-	}
-	if along < 0 || along > p.Length {
-		return nil, fmt.Sprintf("chainage %s is outside pipe %s, which is %s %s long", s.Chainage.Fixed(m.frame.Unit, 3), p.Name, p.Length.Fixed(m.frame.Unit, 3), m.frame.Unit.Name)
-	}
-	return []spot{{i, along}}, ""
-}
-
-// near projects a shot on a pipe; a place up to reach beyond an end counts as
-// the end.
-func (m *pipeMeasurer) near(i int, s *convert.Shot) (unit.Length, bool) {
-	p := &m.network.Pipes[i]
-	along, offset := m.network.Project(i, s.Place)
-	if offset.Abs() > m.reach || along < -m.reach || along > p.Length+m.reach {
-		return 0, false
-	}
-	return min(max(along, 0), p.Length), true
-}
-
-// asInvert turns what was staffed into the invert.
-func asInvert(s *convert.Shot, p *convert.Pipe) (unit.Length, string) {
-	need := func(have unit.Length, what string) string {
-		if have > 0 {
-			return ""
-		}
-		return fmt.Sprintf("the staff stood on the %s and the design does not say the %s of pipe %s", s.Staffed, what, p.Name)
-	}
-	switch s.Staffed {
-	case "invert":
-		return s.Level, ""
-	case "soffit":
-		return s.Level - p.Bore, need(p.Bore, "bore")
-	case "top":
-		return s.Level - p.Bore - p.Wall, cmp.Or(need(p.Bore, "bore"), need(p.Wall, "wall thickness"))
-	case "bedding":
-		return s.Level + p.Wall, need(p.Wall, "wall thickness")
-	case "":
-		return 0, "nothing says what was staffed; declare \"staffed: invert\" (or soffit, top, bedding) for the survey, or by code"
-	}
-	return 0, fmt.Sprintf("a shot on the %s cannot be turned into an invert", s.Staffed)
-}
-
-// Finish judges what needs all shots of a pipe: its grade and its backfall.
+// Finish judges what needs all shots of a pipe.
 func (m *pipeMeasurer) Finish() (rows []qa.Row, remarks []string) {
+	if why := m.tooMany(); why != "" {
+		return []qa.Row{{Quantity: qa.QuantityGrade, Reason: why, Shot: convert.Shot{ID: m.network.Name}}}, []string{why + "."}
+	}
 	var endsOnly, unjudged []string
 	for i := range m.network.Pipes {
 		if !m.covered[i] {
 			continue
 		}
-		p, on := &m.network.Pipes[i], m.on[i]
-		slices.SortStableFunc(on, func(a, b onPipe) int { return cmp.Compare(a.along, b.along) })
-		if len(on) == 0 {
-			why := "no shot on this pipe was assessed"
-			if p.Bad != "" {
-				why = p.Bad
-			}
-			rows = append(rows, qa.Row{Quantity: qa.QuantityGrade, Pipe: p.Name, DesignGrade: p.Grade(), Reason: why,
-				Shot: convert.Shot{ID: p.Name, Pos: p.Pos}, DesignAt: "pipe " + p.Name})
+		p := &m.network.Pipes[i]
+		slices.SortStableFunc(m.on[i], func(a, b onPipe) int { return cmp.Compare(a.along, b.along) })
+		if len(m.on[i]) == 0 {
+			rows = append(rows, m.none(qa.QuantityGrade, i, cmp.Or(p.Bad, "no shot on this pipe was assessed")))
 			continue
 		}
-		grade, built := m.grade(p, on)
+		grade, built := m.grade(i)
 		if m.params.LeastGrade != nil {
-			rows = append(rows, grade)
+			rows = append(append(rows, grade), m.falls(i)...)
 		} else if built {
 			unjudged = append(unjudged, fmt.Sprintf("%s %s (design %s)", p.Name, grade.Grade.OneIn(), p.Grade().OneIn()))
 		}
-		rows = append(rows, m.backfalls(p, on)...)
-		if m.between(p, on) == 0 {
+		rows = append(rows, m.backfalls(i)...)
+		rows = append(rows, m.sagRows(i)...)
+		rows = append(rows, m.lineRows(i)...)
+		rows = append(rows, m.steps(i)...)
+		if m.between(i) == 0 {
 			endsOnly = append(endsOnly, p.Name)
 		}
+		m.capacities(i, &grade, built)
+		if grade.Note != "" {
+			remarks = append(remarks, "Pipe "+p.Name+": "+grade.Note)
+		}
+		if said := m.doubts[i].remark(p.Name); said != "" {
+			remarks = append(remarks, said)
+		}
 	}
+	drops, oneShot := m.drops()
+	rows = append(append(rows, drops...), m.lostPairs()...)
 	if len(unjudged) > 0 {
 		remarks = append(remarks, "Grade as built, not judged because the job gives no least grade: "+strings.Join(unjudged, "; ")+".")
 	}
 	if len(endsOnly) > 0 {
 		remarks = append(remarks, "Shots at the ends only, a sag between them cannot be seen: "+strings.Join(endsOnly, ", ")+".")
 	}
-	return rows, remarks
+	if len(oneShot) > 0 && m.params.Drop != nil {
+		remarks = append(remarks, "One shot stands for both pipes, so a drop between them cannot be seen: "+strings.Join(oneShot, "; ")+".")
+	}
+	return rows, append(remarks, m.capacityRemarks()...)
 }
 
-// between counts the shots that are at neither end.
-func (m *pipeMeasurer) between(p *convert.Pipe, on []onPipe) int {
-	n := 0
-	for _, o := range on {
-		if o.along > m.reach && o.along < p.Length-m.reach {
-			n++
-		}
-	}
-	return n
-}
-
-// grade judges the fall between the shots nearest to the two ends.
-func (m *pipeMeasurer) grade(p *convert.Pipe, on []onPipe) (r qa.Row, built bool) {
-	us, ds := on[0], on[len(on)-1]
-	r = qa.Row{Quantity: qa.QuantityGrade, Pipe: p.Name, DesignGrade: p.Grade(), DesignAt: "pipe " + p.Name,
-		Shot: convert.Shot{ID: p.Name, Pos: ds.shot.Pos, Place: ds.shot.Place, Placed: ds.shot.Placed}}
-	switch {
-	case us.along > m.reach:
-		r.Reason = fmt.Sprintf("no shot at the upstream end (%s)", m.network.Pits[p.US].Name)
-		return r, false
-	case ds.along < p.Length-m.reach:
-		r.Reason = fmt.Sprintf("no shot at the downstream end (%s)", m.network.Pits[p.DS].Name)
-		return r, false
-	}
-	r.Grade = unit.Grade{Rise: us.invert - ds.invert, Run: ds.along - us.along}
-	r.Reason = fmt.Sprintf("from %s to %s", us.shot.ID, ds.shot.ID)
-	r.U, r.HasU = us.shot.Worth.UncertaintyTo(ds.shot.Worth)
-	if least := m.params.LeastGrade; least != nil {
-		r.Limits.Source = m.params.GradeSource
-		r.LeastGrade = least.Grade
-		r.Verdict = limits.LeastGrade(r.Grade.Rise, r.Grade.Run, least.Grade)
-		r.Beyond = limits.Shortfall(r.Grade.Rise, r.Grade.Run, least.Grade)
-	}
-	return r, true
-}
-
-// backfalls compares every shot with the one upstream of it.
-func (m *pipeMeasurer) backfalls(p *convert.Pipe, on []onPipe) (rows []qa.Row) {
-	for k := 1; k < len(on); k++ {
-		up, down := &on[k-1], &on[k]
-		if up.along == down.along {
-			continue // two shots at one place have no upstream
-		}
-		r := qa.Row{Quantity: qa.QuantityBackfall, Shot: down.shot, Pipe: p.Name, Along: down.along, OnPipe: true, Limits: m.backfall,
-			Design: up.invert, Measured: down.invert, Diff: down.invert - up.invert, Compared: true, DesignAt: "shot " + up.shot.ID + " upstream, " + up.shot.Pos.String()}
-		r.U, r.HasU = up.shot.Worth.UncertaintyTo(down.shot.Worth)
-		r.Verdict, r.Beyond = m.backfall.Judge(r.Diff)
-		switch {
-		case r.Verdict == limits.Fail:
-			r.Reason = fmt.Sprintf("backfall: %s is %s mm higher than %s, which is upstream of it", down.shot.ID, m.backfall.Printed(r.Diff), up.shot.ID)
-			r.Action = m.backfall.PipeAction(r.Diff)
-		case r.Diff == 0:
-			r.Reason = fmt.Sprintf("flat: level with %s upstream of it", up.shot.ID)
-		default:
-			r.Reason = "from " + up.shot.ID
-		}
-		rows = append(rows, r)
-	}
-	return rows
-}
+// Figures are the sags, lines and drops that no limit judges, and the capacities.
+func (m *pipeMeasurer) Figures() []qa.Figure { return m.figures }

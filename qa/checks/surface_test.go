@@ -16,8 +16,8 @@ import (
 	"sightrail/qa/job"
 )
 
-// runBook runs a job of texts: its files by name.
-func runBook(t *testing.T, text string, files map[string]string) *qa.Result {
+// runShots runs a job of texts: its files by name.
+func runShots(t *testing.T, text string, files map[string]string) *qa.Result {
 	t.Helper()
 	dir := t.TempDir()
 	for name, content := range files {
@@ -48,7 +48,7 @@ func padJob(unit, tolerance string) string {
 func TestZoneIsNamed(t *testing.T) {
 	text := padJob("m", "{lower: -20 mm, upper: 20 mm, source: clause 1, zones: [{name: lip, near: {distance: 300 mm, codes: [LIP]}, lower: -5 mm, upper: 5 mm, source: note 1}, {name: inner, polygon: {corners: [[0 m, 0 m], [9 m, 0 m], [9 m, 9 m]]}, preset: tnz-b02-basecourse-lip}]}")
 	points := "Point,Easting,Northing,Level,Code,Run\nL1,1,1,12,LIP,A\nL2,5,1,12,LIP,A\nL3,5,8,12,LIP,B\nL4,9,8,12,LIP,B\na,3,1.3,12.005,FG,\nb,6,5,12.005,FG,\nc,1,9,12.02,FG,\n"
-	res := runBook(t, text, map[string]string{"p.csv": points})
+	res := runShots(t, text, map[string]string{"p.csv": points})
 	require.Empty(t, res.Problems)
 	row := func(id string) *qa.Row {
 		for i := range res.Rows {
@@ -69,7 +69,7 @@ func TestZoneIsNamed(t *testing.T) {
 	assert.Equal(t, qa.VerdictPass, res.Verdict)
 
 	// shots that only give the line are control where no check judges them
-	res = runBook(t, strings.Replace(text, "design: pad,", "design: pad, shots: {codes: [FG]},", 1), map[string]string{"p.csv": points})
+	res = runShots(t, strings.Replace(text, "design: pad,", "design: pad, shots: {codes: [FG]},", 1), map[string]string{"p.csv": points})
 	assert.Equal(t, qa.Account{Read: 7, Assessed: 3, Control: 4}, res.Account)
 	assert.Equal(t, "it gives the line of the zone lip, and no check judges it", res.Rows[0].Reason)
 	assert.Equal(t, qa.VerdictPass, res.Verdict)
@@ -87,7 +87,7 @@ func TestZoneThatCannotBeTold(t *testing.T) {
 		"file: l.geojson":               "crosses or touches itself",
 	} {
 		text := padJob("m", "{upper: 20 mm, source: s, zones: [{name: first, polygon: {corners: [[50 m, 0 m], [90 m, 0 m], [90 m, 9 m], [50 m, 9 m]]}, upper: 1 mm, source: s}, {name: lip, near: {distance: 300 mm, "+near+"}, upper: 5 mm, source: s}]}")
-		res := runBook(t, text, map[string]string{"p.csv": points, "l.geojson": `{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"name":"x"},"geometry":{"type":"Polygon","coordinates":[[[0,0],[1,1],[1,0],[0,1],[0,0]]]}}]}`})
+		res := runShots(t, text, map[string]string{"p.csv": points, "l.geojson": `{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"name":"x"},"geometry":{"type":"Polygon","coordinates":[[[0,0],[1,1],[1,0],[0,1],[0,0]]]}}]}`})
 		require.Len(t, res.Problems, 1, near)
 		assert.Contains(t, res.Problems[0].Text, want)
 		assert.Equal(t, "zone lip", res.Problems[0].Field)
@@ -101,7 +101,7 @@ func TestZoneThatCannotBeTold(t *testing.T) {
 // none is where there are zones.
 func TestOutsideEveryZone(t *testing.T) {
 	text := padJob("m", "{zones: [{name: lip, near: {distance: 300 mm, corners: [[0 m, 0 m], [9 m, 0 m]]}, upper: 5 mm, source: s}]}")
-	res := runBook(t, text, map[string]string{"p.csv": "Point,Easting,Northing,Level\na,3,0.3,12.005\nb,3,0.4,12\nc,,,12\n"})
+	res := runShots(t, text, map[string]string{"p.csv": "Point,Easting,Northing,Level\na,3,0.3,12.005\nb,3,0.4,12\nc,,,12\n"})
 	assert.Equal(t, "pass", res.Rows[0].Verdict.String())
 	assert.Equal(t, "it lies in no zone of the tolerance, and there is no limit for elsewhere", res.Rows[1].Reason)
 	assert.False(t, res.Rows[1].Compared)
@@ -120,7 +120,7 @@ func TestZonesOnTheirLimitInEveryUnit(t *testing.T) {
 	} {
 		text := strings.Replace(padJob(u, fmt.Sprintf("{upper: 3 m, source: s, zones: [{name: lip, near: {distance: %s, corners: [[0 m, 0 m], [9 m, 0 m]]}, upper: %s, source: s}]}", c.distance, c.limit)), "units: in", "units: ft", 1)
 		points := fmt.Sprintf("Point,Easting,Northing,Level\na,3,%[1]s,%[2]s\nb,3,%[1]s,%[2]s01\nc,3,%[1]s%[3]s,%[2]s01\n", c.on, c.level, map[bool]string{true: "0001", false: ".0001"}[strings.Contains(c.on, ".")])
-		res := runBook(t, text, map[string]string{"p.csv": points})
+		res := runShots(t, text, map[string]string{"p.csv": points})
 		require.Empty(t, res.Problems)
 		var got []string
 		for i := range res.Rows {
@@ -144,14 +144,14 @@ func TestBatterNote(t *testing.T) {
 			if at == "survey" {
 				text = strings.Replace(strings.Replace(text, "planUncertainty: 20 mm", "planUncertainty: 1 mm", 1), "kind: points", "planUncertainty: 20 mm, kind: points", 1)
 			}
-			res := runBook(t, text, map[string]string{"p.csv": "Point,Easting,Northing,Level\na,4,0,14\nb,4,0,14.5\n"})
+			res := runShots(t, text, map[string]string{"p.csv": "Point,Easting,Northing,Level\na,4,0,14\nb,4,0,14.5\n"})
 			assert.Equal(t, want, res.Rows[0].Note, "%s, ±%s mm", at, limit)
 			assert.Equal(t, "pass", res.Rows[0].Verdict.String())
 			assert.Equal(t, "fail", res.Rows[1].Verdict.String())
 		}
 	}
 	// a level design has none, whatever places are worth
-	res := runBook(t, strings.Replace(padJob("m", "{upper: 1 mm, source: s}"), "surveys:", "planUncertainty: 2 m\nsurveys:", 1), map[string]string{"p.csv": "Point,Easting,Northing,Level\na,4,0,12\n"})
+	res := runShots(t, strings.Replace(padJob("m", "{upper: 1 mm, source: s}"), "surveys:", "planUncertainty: 2 m\nsurveys:", 1), map[string]string{"p.csv": "Point,Easting,Northing,Level\na,4,0,12\n"})
 	assert.Empty(t, res.Rows[0].Note)
 }
 
@@ -211,24 +211,38 @@ func (c cut) Decode(name string, opt formats.Options) (*formats.Document, qa.Inp
 	return c.folder.Decode(name, opt)
 }
 
-// A limit of a thickness is none of an invert, wherever it stands in a check.
+// A limit of a thickness is none of a level or of an invert, wherever it stands in a
+// check. A tolerance of a pipe is refused where the check starts, because its limits
+// may wait for the size of the pipe.
 func TestPresetOfAnotherMeasure(t *testing.T) {
 	design, err := os.ReadFile(filepath.Join("testdata", "books", "pipe", "design.xml"))
 	require.NoError(t, err)
 	dir := t.TempDir()
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "d.xml"), design, 0o644))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "p.csv"), []byte("Point,Easting (m),Northing (m),Level (m)\na,0,0,24.856\n"), 0o644))
-	prepare := func(preset string) error {
+	prepare := func(design, check string) (*qa.Run, error) {
 		text := "project: drain\nunits: m\ngrid: local site\nheightDatum: site\nsurveys:\n  - {file: p.csv, kind: points, staffed: invert}\n" +
-			"designs:\n  - {name: drain, file: d.xml, network: N, invertsAt: centre}\nchecks:\n  - pipe: {name: drain, element: drain, design: drain, tolerance: {preset: " + preset + "}}\n"
+			"designs:\n  - " + design + "\nchecks:\n  - " + check + "\n"
 		j, err := job.Load("job.yaml", []byte(text), checks.Kinds())
-		require.NoError(t, err)
-		_, err = qa.Prepare(j, checks.All, folder(dir), "test")
+		if err != nil {
+			return nil, err
+		}
+		return qa.Prepare(j, checks.All, folder(dir), "test")
+	}
+	surface := func(preset string) error {
+		_, err := prepare("{name: pad, plane: {easting: 0 m, northing: 0 m, level: 12 m}}", "surface: {name: pad, element: pad, design: pad, tolerance: {preset: "+preset+"}}")
 		return err
 	}
-	assert.NoError(t, prepare("carmel-sewer-grade"))
-	assert.ErrorContains(t, prepare("shw-asphalt-thickness"), "is for another measure (thickness")
-	assert.ErrorContains(t, prepare("shw-asphalt-thickness"), "this check takes presets of invert and level")
+	assert.NoError(t, surface("shw-sub-base"))
+	assert.ErrorContains(t, surface("shw-asphalt-thickness"), "is for another measure (thickness")
+	assert.ErrorContains(t, surface("shw-asphalt-thickness"), "this check judges level")
+	pipe := func(preset string) string {
+		r, err := prepare("{name: drain, file: d.xml, network: N, invertsAt: centre}", "pipe: {name: drain, element: drain, design: drain, tolerance: {preset: "+preset+"}}")
+		require.NoError(t, err)
+		return fmt.Sprint(r.Head.Problems)
+	}
+	assert.Equal(t, "[]", pipe("carmel-sewer-grade"))
+	assert.Contains(t, pipe("shw-asphalt-thickness"), "which is another quantity than the one judged here")
 }
 
 // A line may run through shots of a level book, whose places are in a peg list: also
@@ -238,7 +252,7 @@ func TestZoneAlongShotsOfABook(t *testing.T) {
 		"levelling: {closing: 5 mm sqrt(n), source: s}\nsurveys:\n  - {file: lip.csv, kind: levels}\n  - {file: p.csv, kind: points, unit: m}\nplaces: [{file: pegs.csv}]\n" +
 		"designs:\n  - {name: pad, plane: {easting: 0 m, northing: 0 m, level: 12 m}}\nchecks:\n  - surface: {name: pad, element: pad, design: pad, shots: {surveys: [p.csv]}, tolerance: {upper: 20 mm, source: s, zones: [{name: lip, near: {distance: 300 mm, runs: [LIP]}, upper: 5 mm, source: s}]}}\n"
 	for misclosure, control := range map[string]int{"1.000": 4, "1.500": 2} {
-		res := runBook(t, text, map[string]string{
+		res := runShots(t, text, map[string]string{
 			"lip.csv":  "Point,BS (m),IS (m),FS (m)\nBM,1.000,,\nL1,,1.000,\nL2,,1.000,\nBM,,," + misclosure + "\n",
 			"pegs.csv": "Point,Easting (m),Northing (m),Run\nL1,0,0,LIP\nL2,9,0,LIP\n",
 			"p.csv":    "Point,Easting,Northing,Level\na,3,0.3,12.006\nb,3,0.31,12.006\n",

@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"sightrail/convert"
 	"sightrail/formats/unit"
 	"sightrail/qa"
 )
@@ -124,7 +125,7 @@ func (c *csvWriter) row(r *qa.Row) {
 		c.raw(uncertainty(r))
 		c.raw(",")
 	case r.Compared:
-		c.raw(r.Design.Exact(u, 3))
+		c.lengthIf(!r.Quantity.Alone(), r.Design, 3)
 		c.raw(r.Measured.Exact(u, 3))
 		c.raw(r.Diff.Exact(unit.MM, 0))
 		c.raw(uncertainty(r))
@@ -162,11 +163,15 @@ func (c *csvWriter) millimetres(set bool, l unit.Length) {
 
 // VerdictWord is the verdict of a row, or nothing where there is no check.
 func VerdictWord(r *qa.Row) string {
-	if r.Check < 0 {
+	if r.Check < 0 || control(r) {
 		return ""
 	}
 	return r.Verdict.String()
 }
+
+// control reports whether a row is not judged itself because what is worked out
+// rests on it.
+func control(r *qa.Row) bool { return !r.Derived && r.Shot.Use == convert.Control }
 
 // uncertainty prints the standard uncertainty of a row in mm, with a hundredth;
 // "" when it is not known.

@@ -162,15 +162,16 @@ func (g *geoWriter) feature(r *qa.Row) {
 	g.text("quantity", string(r.Quantity))
 	g.text("result", VerdictWord(r))
 	g.text("row_use", useWord(r))
-	g.number("design_level", r.Compared, r.Design, f.Unit, 3)
-	g.number("measured_level", r.Compared || s.Levelled, measured(r), f.Unit, 3)
+	levels := r.Compared && r.Quantity.Levels()
+	g.number("design_level", levels, r.Design, f.Unit, 3)
+	g.number("measured_level", levels || !r.Derived && s.Levelled, builtLevel(r), f.Unit, 3)
 	g.number("diff_mm", r.Compared, r.Diff, unit.MM, 0)
 	g.plain("u_mm", uncertainty(r))
 	g.number("tol_low_mm", r.Limits.HasLower, r.Limits.Lower, unit.MM, 0)
 	g.number("tol_high_mm", r.Limits.HasUpper, r.Limits.Upper, unit.MM, 0)
 	g.number("beyond_mm", r.Verdict == limits.Fail && r.Beyond != 0, r.Beyond, unit.MM, 0)
 	g.text("cut_fill", r.Action)
-	g.number("arrow_mm", r.Compared, -r.Diff, unit.MM, 0)
+	g.number("arrow_mm", levels, -r.Diff, unit.MM, 0)
 	g.text("reason", r.Reason)
 	g.text("note", r.Note)
 	grade, design := "", ""
@@ -216,6 +217,14 @@ func (g *geoWriter) point(p convert.Place) string {
 	g.buf = strconv.AppendFloat(g.buf, lat, 'f', decimalsOfDegree, 64)
 	g.buf = append(g.buf, "]}"...)
 	return odd
+}
+
+// builtLevel is the level that a row compared, else that of its shot.
+func builtLevel(r *qa.Row) unit.Length {
+	if r.Quantity.Levels() {
+		return measured(r)
+	}
+	return r.Shot.Level
 }
 
 func measured(r *qa.Row) unit.Length {

@@ -130,12 +130,13 @@ func (g *gpkgWriter) values(r *qa.Row) []gpkg.Value {
 	if s.Placed {
 		e, n = f.Easting(s.Place, 3), f.Northing(s.Place, 3)
 	}
+	levels := r.Compared && r.Quantity.Levels()
 	var u gpkg.Value
 	if r.HasU {
 		u = r.U
 	}
 	g.row = append(g.row[:0], text(s.ID), text(s.Code), text(check), text(element), text(s.Lot), text(string(r.Quantity)), text(VerdictWord(r)), text(useWord(r)),
-		real(r.Compared, r.Design, f.Unit), real(r.Compared || s.Levelled, measured(r), f.Unit), real(r.Compared, r.Diff, unit.MM), u,
+		real(levels, r.Design, f.Unit), real(levels || !r.Derived && s.Levelled, builtLevel(r), f.Unit), real(r.Compared, r.Diff, unit.MM), u,
 		real(r.Limits.HasLower, r.Limits.Lower, unit.MM), real(r.Limits.HasUpper, r.Limits.Upper, unit.MM), real(r.Verdict == limits.Fail && r.Beyond != 0, r.Beyond, unit.MM),
 		text(r.Action), text(r.Reason), text(r.Note), text(r.Pipe), real(r.OnPipe, r.Along, f.Unit), text(e), text(n), text(r.DesignAt), text(r.Limits.Source),
 		text(s.Pos.File+partOf(s.Pos)), text(s.Pos.Cell()))

@@ -246,7 +246,19 @@ func worstSentence(res *qa.Result, r *qa.Row) string {
 	case qa.QuantityBackfall:
 		return fmt.Sprintf("Furthest beyond its limit%s: %s%s rises %s mm above the shot upstream of it.", of, s.point, where, strings.TrimPrefix(s.diff, "+"))
 	}
-	return fmt.Sprintf("Furthest beyond its limit%s: %s of %s%s, %s mm against %s.", of, s.point, element, where, s.diff, s.limits)
+	what := ""
+	switch r.Quantity {
+	case qa.QuantityFall:
+		return fmt.Sprintf("Furthest beyond its limit%s: the fall of pipe %s %s, %s where the %s is allowed; it is short by %s mm.",
+			of, r.Pipe, r.Reason, first(s.measured), s.limits, strings.TrimPrefix(s.beyond, "-"))
+	case qa.QuantitySag, qa.QuantityInvertLine, qa.QuantityStep, qa.QuantityDrop, qa.QuantityLine, qa.QuantityPlace, qa.QuantityCover:
+		what = "the " + string(r.Quantity) + " at "
+	}
+	sentence := fmt.Sprintf("Furthest beyond its limit%s: %s%s of %s%s, %s mm against %s", of, what, s.point, element, where, s.diff, s.limits)
+	if what != "" && r.Reason != "" {
+		sentence += "; " + r.Reason
+	}
+	return sentence + "."
 }
 
 func first(l []string) string {
@@ -267,7 +279,7 @@ type term struct {
 func ledger(a qa.Account) (terms []term, balance string) {
 	terms = []term{
 		{a.Assessed, "assessed", "judged by every check that selects them"},
-		{a.Control, "control", "bench marks, change points, check shots, shots that only give the line of a zone"},
+		{a.Control, "control", "bench marks, change points, check shots, shots that others are judged by"},
 		{a.Superseded, "superseded", "replaced by a newer shot, by a rule of the job"},
 		{a.Excluded, "excluded", "left out by a named rule of the job"},
 		{a.NotAssessed, "not assessed", "read, and not judged for the reason given"},

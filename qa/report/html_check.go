@@ -128,8 +128,12 @@ func (c *checkRows) facts() []fact {
 		}
 	}
 	list = append(list, fact{"Shots", selection(&common.Shots)})
-	if c.limits.Given() {
-		list = append(list, fact{"Tolerance", setBy(c.limits.String(), c.limits.Source)})
+	for i, t := range c.tolerances() {
+		if i == tolerancesShown {
+			list = append(list, fact{"Tolerance", "and others: each result has its own beside it"})
+			break
+		}
+		list = append(list, fact{"Tolerance", setBy(t.String(), t.Source)})
 	}
 	sources := c.limits.Source
 	if c.index < len(j.Checks) {
@@ -156,6 +160,7 @@ func (c *checkRows) facts() []fact {
 		list = append(list, fact{"Fit to revision " + f.Revision, formerWords(f)})
 	}
 	grade, backfall := false, false
+	other := map[qa.Quantity][]limits.Tolerance{}
 	for _, r := range c.rows {
 		switch {
 		case r.Graded() && r.LeastGrade.Run > 0 && !grade:
@@ -164,9 +169,29 @@ func (c *checkRows) facts() []fact {
 		case r.Quantity == qa.QuantityBackfall && r.Limits.Given() && !backfall:
 			backfall = true
 			list = append(list, fact{"Backfall", setBy("rise towards downstream "+r.Limits.String(), r.Limits.Source)})
+		case r.Derived && !r.Graded() && r.Quantity != qa.QuantityBackfall && r.Limits.Given() && len(other[r.Quantity]) < tolerancesShown && !slices.Contains(other[r.Quantity], r.Limits):
+			other[r.Quantity] = append(other[r.Quantity], r.Limits)
+			list = append(list, fact{"Limits of " + string(r.Quantity), setBy(r.Limits.String(), r.Limits.Source)})
 		}
 	}
 	return facts(list...)
+}
+
+// tolerancesShown is how many different limits of one check are listed.
+const tolerancesShown = 6
+
+// tolerances are the limits that the shots of the check were judged by: several
+// where they depend on the size of a pipe or on where a shot lies.
+func (c *checkRows) tolerances() (out []limits.Tolerance) {
+	for _, r := range c.rows {
+		if !r.Derived && !r.Graded() && r.Compared && r.Limits.Given() && len(out) <= tolerancesShown && !slices.Contains(out, r.Limits) {
+			out = append(out, r.Limits)
+		}
+	}
+	if len(out) == 0 && c.limits.Given() {
+		out = append(out, c.limits)
+	}
+	return out
 }
 
 // formerWords says how the shots fit the other revision.

@@ -37,17 +37,15 @@ func show(r *qa.Row, f *convert.Frame) shown {
 	if out.point == "" {
 		out.point = "no name"
 	}
+	if control(r) {
+		out.verdict = s.Use.String()
+	}
 	if r.Graded() {
 		out.grade(r)
 		return out
 	}
 	if r.Compared {
-		out.design = []string{r.Design.Fixed(f.Unit, levelPlaces)}
-		out.measured = []string{r.Measured.Fixed(f.Unit, levelPlaces)}
-		out.diff, out.limits = r.Limits.Printed(r.Diff), r.Limits.String()
-		if r.Quantity == qa.QuantityBackfall {
-			out.design = append(out.design, "shot upstream")
-		}
+		out.values(r, f)
 	} else if s.Levelled {
 		out.measured = []string{s.Level.Fixed(f.Unit, levelPlaces)}
 	}
@@ -57,9 +55,33 @@ func show(r *qa.Row, f *convert.Frame) shown {
 	return out
 }
 
+// values words what was compared: levels in the job's unit; lengths that are no
+// levels in millimetres, because they are small.
+func (out *shown) values(r *qa.Row, f *convert.Frame) {
+	out.diff, out.limits = r.Limits.Printed(r.Diff), r.Limits.String()
+	mm := func(l unit.Length) []string { return []string{l.Fixed(unit.MM, 0) + " mm"} }
+	switch r.Quantity {
+	case qa.QuantityCover, qa.QuantityPlace:
+		out.measured = []string{r.Measured.Fixed(f.Unit, levelPlaces)}
+		out.diff, out.limits = strings.TrimPrefix(out.diff, "+"), strings.ReplaceAll(out.limits, "+", "")
+	case qa.QuantityLine:
+		out.measured = mm(r.Measured)
+	case qa.QuantityStep, qa.QuantityDrop:
+		out.design, out.measured = mm(r.Design), mm(r.Measured)
+	default:
+		out.design = []string{r.Design.Fixed(f.Unit, levelPlaces)}
+		out.measured = []string{r.Measured.Fixed(f.Unit, levelPlaces)}
+	}
+	if r.Quantity == qa.QuantityBackfall {
+		out.design = append(out.design, "shot upstream")
+	}
+}
+
 // grade words the fall of a pipe; its limit is the least grade.
 func (out *shown) grade(r *qa.Row) {
-	out.point = r.Pipe
+	if r.Quantity == qa.QuantityGrade {
+		out.point = r.Pipe
+	}
 	design, built := r.GradeWords()
 	if design != "" {
 		out.design = []string{design}
@@ -260,7 +282,7 @@ func (p *page) notJudged() notJudged {
 		r := &p.Res.Rows[i]
 		use := r.Shot.Use
 		switch {
-		case r.Check >= 0 && r.Verdict != limits.NotAssessed:
+		case r.Check >= 0 && (r.Verdict != limits.NotAssessed || control(r)):
 			continue
 		case r.Check < 0 && use != convert.NotAssessed && use != convert.Excluded && use != convert.Superseded:
 			continue

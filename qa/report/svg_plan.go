@@ -74,7 +74,7 @@ func (v *planView) take() {
 	c := v.check
 	var open []planShot
 	for _, r := range c.rows {
-		if !r.Shot.Placed || r.Verdict == limits.Fail || r.Derived {
+		if !r.Shot.Placed || r.Verdict == limits.Fail || r.Derived || control(r) {
 			continue
 		}
 		s := planShot{mark: markOf(r)}
@@ -99,6 +99,11 @@ func (v *planView) take() {
 			s.label = []string{"grade " + short(w.point), first(w.measured)}
 		case qa.QuantityBackfall:
 			s.label = []string{short(w.point), "rises " + w.diff}
+		case qa.QuantityFall:
+			s.label = []string{short(w.point), "falls " + first(w.measured)}
+		case qa.QuantityInvert, qa.QuantityLevel:
+		default:
+			s.label = []string{short(w.point), string(r.Quantity) + " " + w.diff}
 		}
 		s.e, s.n = c.units(r.Shot.Place)
 		v.counts[s.mark]++
@@ -204,7 +209,7 @@ type planNotes struct {
 func (v *planView) keys() []key {
 	var keys []key
 	for _, k := range []struct{ mark, text string }{{markPass, "within tolerance"}, {markHigh, "too high"}, {markLow, "too low"},
-		{markOther, "grade or backfall"}, {markOpen, "not assessed"}} {
+		{markOther, "worked out of several shots"}, {markOpen, "not assessed"}} {
 		if n := v.counts[k.mark]; n > 0 {
 			keys = append(keys, key{mark: k.mark, text: k.text + " (" + strconv.Itoa(n) + ")"})
 		}

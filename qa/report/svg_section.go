@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"sightrail/convert"
 	"sightrail/formats/unit"
@@ -30,6 +31,9 @@ type pipeView struct {
 	shots  []pipeShot // in the order of flow
 	rises  []pipeRise
 	grade  *qa.Row
+	limits limits.Tolerance // of the check, or of a shot between the pits where they differ from pipe to pipe
+	pits   bool             // some shots, those in the pits, have other limits
+	line   bool             // the line between the built ends is judged by
 	failed bool
 }
 
@@ -69,7 +73,7 @@ func (c *checkRows) sections() (out []drawing, more int) {
 		if p.Bad != "" || p.Length <= 0 || p.US >= len(net.Pits) || p.DS >= len(net.Pits) {
 			continue
 		}
-		v := &pipeView{check: c, net: net, pipe: p}
+		v := &pipeView{check: c, net: net, pipe: p, limits: c.limits}
 		if v.take(byPipe[p.Name]); len(v.shots) > 0 {
 			views = append(views, v)
 		}
@@ -108,15 +112,18 @@ func (v *pipeView) take(rows []*qa.Row) {
 	for _, r := range rows {
 		v.failed = v.failed || r.Verdict == limits.Fail
 		switch {
-		case r.Graded():
+		case r.Quantity == qa.QuantityGrade:
 			v.grade = r
+		case r.Verdict != limits.NotAssessed && strings.HasPrefix(r.DesignAt, qa.LineFrom):
+			v.line = true
 		case r.Quantity == qa.QuantityBackfall && r.Compared:
 			backfalls = append(backfalls, r)
-		case r.Compared && r.OnPipe && r.Verdict != limits.NotAssessed:
+		case r.Quantity == qa.QuantityInvert && r.Compared && r.OnPipe && r.Verdict != limits.NotAssessed:
 			seen[[2]unit.Length{r.Along, r.Measured}] = true
 			v.shots = append(v.shots, pipeShot{along: v.units(r.Along), level: v.units(r.Measured), diff: r.Diff.Millimetres(), row: r, words: v.check.words(r)})
 		}
 	}
+	v.ownLimits()
 	for i, r := range backfalls {
 		if k := [2]unit.Length{r.Along, r.Measured}; !seen[k] {
 			seen[k] = true
@@ -142,6 +149,20 @@ func (v *pipeView) take(rows []*qa.Row) {
 			v.rises = append(v.rises, pipeRise{from: v.shots[from], to: pipeShot{along: to, level: v.units(r.Measured)}, row: r,
 				text: "rises " + v.check.words(r).diff + " mm"})
 		}
+	}
+}
+
+// ownLimits takes the limits of the pipe from the shot nearest to its middle: they
+// may depend on its size, and pits may have others.
+func (v *pipeView) ownLimits() {
+	middle, nearest := v.units(v.pipe.Length)/2, math.Inf(1)
+	for i := range v.shots {
+		if d := math.Abs(v.shots[i].along - middle); d < nearest {
+			v.limits, nearest = v.shots[i].row.Limits, d
+		}
+	}
+	for i := range v.shots {
+		v.pits = v.pits || v.shots[i].row.Limits != v.limits
 	}
 }
 
@@ -196,6 +217,9 @@ func (v *pipeView) keys() []key {
 			keys = append(keys, k)
 		}
 	}
+	if v.line {
+		keys = append(keys, key{line: "chord", text: "line between built ends"})
+	}
 	if len(v.rises) > 0 {
 		keys = append(keys, key{line: "backfall", text: "falls backwards"})
 	}
@@ -207,8 +231,8 @@ func (v *pipeView) rangeLevels(p *panel) {
 	grow := func(l float64) { lo, hi = min(lo, l), max(hi, l) }
 	for _, l := range []unit.Length{v.pipe.USInvert, v.pipe.DSInvert} {
 		grow(v.units(l))
-		grow(v.units(l + v.check.limits.Lower))
-		grow(v.units(l + v.check.limits.Upper))
+		grow(v.units(l + v.limits.Lower))
+		grow(v.units(l + v.limits.Upper))
 	}
 	for i := range v.shots {
 		grow(v.shots[i].level)
@@ -218,7 +242,7 @@ func (v *pipeView) rangeLevels(p *panel) {
 }
 
 func (v *pipeView) rangeDiffs(p *panel) {
-	lo, hi := v.check.limits.Lower.Millimetres(), v.check.limits.Upper.Millimetres()
+	lo, hi := v.limits.Lower.Millimetres(), v.limits.Upper.Millimetres()
 	lo, hi = min(lo, 0), max(hi, 0)
 	for i := range v.shots {
 		if v.shots[i].row != nil {
@@ -264,6 +288,10 @@ func (v *pipeView) drawLevels(cv *canvas, p *panel) {
 	cv.labels.lines = append(cv.labels.lines, [4]float64{p.x0, p.y(us), p.x1, p.y(ds)})
 	corner := box{p.x0 + 8, p.y1 - 34, p.x0 + 190, p.y1 - 4}
 	cv.labels.taken = append(cv.labels.taken, corner, box{p.x1 - 60, p.y0, p.x1, p.y0 + 16})
+	if n := len(v.shots); v.line && n > 1 {
+		a, b := &v.shots[0], &v.shots[n-1]
+		cv.line("chord", p.x(a.along), p.y(a.level), p.x(b.along), p.y(b.level))
+	}
 	v.builtLine(cv, p, func(s *pipeShot) float64 { return s.level })
 	for i := range v.rises {
 		r := &v.rises[i]
@@ -294,7 +322,7 @@ func (v *pipeView) drawLevels(cv *canvas, p *panel) {
 // band is the tolerance in pixels below and above the design line. A side
 // without a limit is open to the edge of the panel.
 func (v *pipeView) band(p *panel) (lower, upper float64) {
-	t := v.check.limits
+	t := v.limits
 	perUnit := (p.y1 - p.y0) / (p.hi - p.lo)
 	if t.HasLower {
 		lower = -v.units(t.Lower) * perUnit
@@ -335,7 +363,7 @@ func (v *pipeView) builtLine(cv *canvas, p *panel, value func(*pipeShot) float64
 
 func (v *pipeView) drawDiffs(cv *canvas, p *panel) {
 	f := &v.check.res.Frame
-	t := v.check.limits
+	t := v.limits
 	v.axes(cv, p, "built minus design, mm", 1, true, true)
 	lower, upper := p.y1, p.y0
 	if t.HasLower {
@@ -447,6 +475,9 @@ func (v *pipeView) caption() []string {
 			s += ", " + w.limits
 		}
 		out = append(out, s+": "+w.verdict+".")
+	}
+	if v.pits {
+		out = append(out, "The tolerance shown is that of the shots between the pits; those in the pits have limits of their own.")
 	}
 	return append(out, "Above: levels, with the rims lettered only. Below: the differences on a scale of their own.", c.frameWords()+". "+c.revision()+".")
 }

@@ -126,8 +126,16 @@ func Failure(r *qa.Result, row *qa.Row) string {
 		s = "pipe " + row.Pipe + ": grade " + built + ", least " + row.LeastGrade.OneIn()
 	case qa.QuantityBackfall:
 		s += ": " + row.Reason
-	default:
+	case qa.QuantityFall:
+		_, built := row.GradeWords()
+		s = "pipe " + row.Pipe + " " + row.Reason + ": " + built + ", least " + row.LeastGrade.OneIn()
+	case qa.QuantityInvert, qa.QuantityLevel:
 		s += ": " + row.Limits.Printed(row.Diff) + " mm, limits " + row.Limits.String()
+	default:
+		s += ": " + string(row.Quantity) + " " + row.Limits.Printed(row.Diff) + " mm, limits " + row.Limits.String()
+		if row.Derived && row.Reason != "" {
+			s += ", " + row.Reason
+		}
 	}
 	if row.Action != "" {
 		s += ", " + row.Action

@@ -267,7 +267,7 @@ func (b *book) result(r *qa.Row) []any {
 	if s.Placed {
 		e, n = f.Easting(s.Place, 3), f.Northing(s.Place, 3)
 	}
-	design, built := b.length("level", r.Compared, r.Design, f.Unit), b.length("level", r.Compared || s.Levelled, measured(r), f.Unit)
+	design, built := b.length("level", r.Compared && !r.Quantity.Alone(), r.Design, f.Unit), b.length("level", r.Compared || s.Levelled, measured(r), f.Unit)
 	if r.Graded() {
 		words, as := r.GradeWords()
 		design, built = b.cell("cell", words), b.cell("cell", as)
