@@ -16,10 +16,13 @@ type Surface struct {
 	Pos     formats.Pos
 	TIN     *surface.TIN
 	Plane   *plane.Plane
-	Outline *Outline              // of Plane; nil has no end
+	Outline *Outline              // of Plane and TIN in plan; nil has no end of its own
 	Levels  map[string]TableLevel // of a table
 	Notes   []formats.Problem     // what is odd but usable
-	number  []int32               // face of the TIN → face of the file, from 1
+	chain   *chainTable           // levels by chainage and offset
+	line    *gradedLine
+	number  []int32            // face of the TIN → face of the file, from 1
+	corners func(int32) string // names the corners of a face of a TIN that was made here
 }
 
 // NewSurface takes a surface of a file, in unit u, into the frame of the job.
@@ -109,7 +112,12 @@ func (s *Surface) At(shot *Shot) (z unit.Length, from, why string) {
 		}
 		return x.Level, "design level of " + shot.ID + ", " + x.Pos.String(), ""
 	}
-	if !shot.Placed {
+	switch {
+	case s.chain != nil:
+		return s.chain.at(shot)
+	case s.line != nil:
+		return s.line.at(shot)
+	case !shot.Placed:
 		return 0, "", "it has no place: no easting and northing, and its name is in no peg list of the job"
 	}
 	if s.Plane != nil {
@@ -121,6 +129,9 @@ func (s *Surface) At(shot *Shot) (z unit.Length, from, why string) {
 			return 0, "", fmt.Sprintf("the design plane %s at this place: %v", s.Name, err)
 		}
 		return z, "plane " + s.Name, ""
+	}
+	if s.Outline != nil && !s.Outline.Contains(shot.Place) {
+		return 0, "", fmt.Sprintf("outside the boundary of the design surface %s", s.Name)
 	}
 	z, face, state, other := s.TIN.Level(shot.Place.E, shot.Place.N)
 	switch state {
@@ -139,5 +150,11 @@ func inLine(row int) string {
 	return fmt.Sprintf(" (line %d)", row)
 }
 
-// Face names a face of the TIN as the file counts it, invisible faces included.
-func (s *Surface) Face(k int32) string { return fmt.Sprintf("face %d of %s", s.number[k], s.Name) }
+// Face names a face of the TIN as the file counts it, invisible faces included, or by
+// its corners where it was made here.
+func (s *Surface) Face(k int32) string {
+	if s.corners != nil {
+		return fmt.Sprintf("triangle %s of %s", s.corners(k), s.Name)
+	}
+	return fmt.Sprintf("face %d of %s", s.number[k], s.Name)
+}

@@ -24,16 +24,16 @@ func (r *Run) designs() ([]*formats.Document, error) {
 		if d.DimUnit != nil {
 			opt.DimUnit = d.DimUnit.Unit
 		}
-		key := d.File + "\x00" + opt.Unit.Name + "\x00" + opt.DimUnit.Name
+		if d.Table != "" || d.Points != nil && d.Surface == "" {
+			opt.Content = formats.PointContent
+		}
+		key := fmt.Sprintf("%s\x00%s\x00%s\x00%s", d.File, opt.Unit.Name, opt.DimUnit.Name, opt.Content)
 		if docs[i] = read[key]; docs[i] != nil {
 			continue
 		}
-		if d.File == "" { // a plane
+		if d.File == "" { // a plane or a line
 			docs[i] = &formats.Document{}
 			continue
-		}
-		if d.Table != "" {
-			opt.Content = formats.PointContent
 		}
 		doc, err := r.decode(d.File, "design", opt)
 		if err != nil {
@@ -136,6 +136,10 @@ func (r *Run) build(docs []*formats.Document) {
 			r.buildPlane(j.Where(fmt.Sprintf("designs[%d].plane", i)), d)
 			continue
 		}
+		if d.GradedLine != nil {
+			r.buildLine(j.Where(fmt.Sprintf("designs[%d].line", i)), d)
+			continue
+		}
 		u := linearUnit(doc, declared(d.Unit))
 		if !u.Known() {
 			if len(doc.Problems) == 0 { // else the file has said what is wrong with it
@@ -149,7 +153,14 @@ func (r *Run) build(docs []*formats.Document) {
 			r.unbuilt[d.Name] = true
 			continue
 		}
-		if d.Table != "" {
+		switch {
+		case d.Table == "byChainage":
+			s, problems := convert.NewChainageTable(d.Name, doc, d.Between, u, &r.Head.Frame)
+			r.take(d.Name, s, problems)
+		case d.Points != nil && d.Surface == "":
+			s, problems := convert.NewMadeSurface(d.Name, doc, madeOf(d.Points), u, &r.Head.Frame)
+			r.take(d.Name, s, problems)
+		case d.Table != "":
 			s, problems := convert.NewLevelTable(d.Name, doc, u, &r.Head.Frame)
 			r.Head.Problems = append(r.Head.Problems, problems...)
 			r.Head.Design.Surfaces[d.Name] = s
@@ -221,6 +232,16 @@ func (r *Run) buildSurface(at formats.Pos, d *job.Design, doc *formats.Document,
 		return
 	case len(found) > 1:
 		r.problem(at, d.Name, "%s has %d surfaces %q; a name must be that of one", d.File, len(found), d.Surface)
+		return
+	}
+	if d.Points != nil {
+		s, problems := convert.NewMadeFrom(found[0], madeOf(d.Points), u, &r.Head.Frame)
+		r.Head.Problems = append(r.Head.Problems, problems...)
+		if s != nil {
+			r.Head.Notes = append(r.Head.Notes, s.Notes...)
+			to.Surfaces[d.Name] = s
+			r.built(d.Name, to)
+		}
 		return
 	}
 	s, err := convert.NewSurface(found[0], u, &r.Head.Frame)

@@ -238,6 +238,10 @@ func (r *Run) frame(docs []*formats.Document) {
 			set(p.Easting.Value, p.Northing.Value, p.Easting.In)
 			return
 		}
+		if l := j.Designs[i].GradedLine; l != nil {
+			set(l.From.Easting.Value, l.From.Northing.Value, l.From.Easting.In)
+			return
+		}
 		u := linearUnit(d, declared(j.Designs[i].Unit))
 		for k := range d.Surfaces {
 			if v := d.Surfaces[k].Vertices; len(v) > 0 && u.Known() {
@@ -251,6 +255,12 @@ func (r *Run) frame(docs []*formats.Document) {
 					set(s.E, s.N, u)
 					return
 				}
+			}
+		}
+		for k := range d.Points {
+			if p := &d.Points[k]; p.Placed && u.Known() {
+				set(p.E, p.N, u)
+				return
 			}
 		}
 	}

@@ -25,7 +25,7 @@ func OverChord(a, b, c, d, de, dn Length) Length {
 	top.Add(top, product(c, d))
 	square := product(de, de)
 	square.Add(square, product(dn, dn))
-	root := roundRoot(new(big.Int).Mul(top, top), square)
+	root := RoundRoot(new(big.Int).Mul(top, top), square)
 	if top.Sign() < 0 {
 		return -root
 	}
@@ -40,8 +40,9 @@ func Distance(de, dn Length) Length {
 	return OverChord(de, de, dn, dn, de, dn)
 }
 
-// roundRoot returns √(n/d) rounded half away from zero, held at MaxLength.
-func roundRoot(n, d *big.Int) Length {
+// RoundRoot returns √(n/d) in counts, rounded half away from zero and held at
+// MaxLength. n is not negative, d above zero; n is changed.
+func RoundRoot(n, d *big.Int) Length {
 	root := new(big.Int).Quo(n, d)
 	root.Sqrt(root)
 	// up when n/d ≥ (root + ½)², that is 4 n ≥ d (2 root + 1)²

@@ -16,12 +16,13 @@ import (
 // place.
 var Surface = &qa.Check{
 	Name:  "surface",
-	Title: "Level against a design surface, plane or level table",
-	Doc: "The level of every selected shot minus the level of the design at its place: a surface of triangles, a plane, or a table of levels by name; plus a stage offset " +
-		"(formation = finished surface − 0.450 m). Parts of the surface may have limits of their own, inside an outline or near a line. Where the job says what places are worth in plan, " +
+	Title: "Level against a design surface, plane, line or level table",
+	Doc: "The level of every selected shot minus the level of the design at its place: a surface of triangles, read or made of points, a plane, a graded line, or a table of levels by name or by chainage and offset; plus a stage offset, " +
+		"vertical or square to the design (formation = finished surface − 0.450 m). Parts of the surface may have limits of their own, inside an outline or near a line. Where the job says what places are worth in plan, " +
 		"a note says what that is in level if it is more than a third of the tolerance (from its middle to a limit). A place on an edge or vertex is on the surface; a place outside the visible faces is not assessed.",
 	Formula: "difference = level of the shot − (design level at its place + offset); + is high. Cut or fill is to design, not to the limit. " +
-		"On a triangle the design level is that of the plane through its three corners, worked out exactly and rounded once.",
+		"On a triangle the design level is that of the plane through its three corners, worked out exactly and rounded once. " +
+		"An offset square to the design counts as offset × √(1 + slope²) vertically, the slope being that of the design at the place.",
 	Source:  "difference against each point's design level: UK Specification for Highway Works, Series 700, cl. 702; MoRTH Specifications, cl. 902 (both seen through other documents). Interpolation in a triangle is geometry.",
 	Example: "design 12.320 m, shot 12.345 m, limits −30 to +25 mm: difference +25 mm, on the limit, pass. At 12.346 m: +26 mm, fail, cut 26.",
 	Presets: []string{"level"},
@@ -33,6 +34,7 @@ var Surface = &qa.Check{
 type SurfaceParams struct {
 	job.Common `yaml:",inline"`
 	Offset     *job.Length        `yaml:"offset,omitempty" json:"offset,omitempty" jsonschema:"description=Stage offset added to the design level; minus is below it"`
+	Along      string             `yaml:"offsetAlong,omitempty" json:"offsetAlong,omitempty" jsonschema:"enum=vertical,enum=normal,default=vertical,description=Direction of the offset: vertical; or normal to the design where it slopes"`
 	Tolerance  job.ZonedTolerance `yaml:"tolerance" json:"tolerance" jsonschema:"required,description=Limits and their source; or a preset; zones may have others"`
 }
 
@@ -51,13 +53,24 @@ func (p *SurfaceParams) StageOffset() (unit.Length, bool) {
 	return p.Offset.Length, true
 }
 
+// OffsetNormal tells whether the stage offset is square to the design.
+func (p *SurfaceParams) OffsetNormal() bool { return p.Along == "normal" }
+
+// Validate asks for an offset where its direction is given.
+func (p *SurfaceParams) Validate() (faults []job.Fault) {
+	if p.Along != "" && p.Offset == nil {
+		faults = append(faults, job.Fault{Key: "offsetAlong", Text: "there is no offset that this would be the direction of; add \"offset:\" or leave the key out"})
+	}
+	return faults
+}
+
 func startSurface(params any, set *qa.Setting) (qa.Measurer, error) {
 	p := params.(*SurfaceParams)
 	s := set.Design.Surfaces[p.Design]
 	if s == nil {
 		return nil, fmt.Errorf("the design %q is no surface that could be read", p.Design)
 	}
-	m := &surfaceMeasurer{surface: s, tolerance: p.Tolerance.Limits(), zones: set.Zones, planWorth: set.PlanWorth}
+	m := &surfaceMeasurer{surface: s, normal: p.Along == "normal", tolerance: p.Tolerance.Limits(), zones: set.Zones, planWorth: set.PlanWorth}
 	if p.Offset != nil {
 		m.offset = p.Offset.Length
 	}
@@ -67,6 +80,7 @@ func startSurface(params any, set *qa.Setting) (qa.Measurer, error) {
 type surfaceMeasurer struct {
 	surface   *convert.Surface
 	offset    unit.Length
+	normal    bool // the offset is square to the design
 	tolerance limits.Tolerance
 	zones     []*qa.Zone
 	planWorth []unit.Length // by survey
@@ -89,7 +103,14 @@ func (m *surfaceMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {
 			r.Reason = why
 			continue
 		}
-		r.Design, r.Measured = z+m.offset, s.Level
+		offset := m.offset
+		if m.normal && offset != 0 {
+			if offset, why = m.surface.Raised(s, offset); why != "" {
+				r.Reason = why
+				continue
+			}
+		}
+		r.Design, r.Measured = z+offset, s.Level
 		r.Diff, r.Compared = r.Measured-r.Design, true
 		r.DesignAt = from
 		if why := m.zone(s, r); why != "" {

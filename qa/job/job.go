@@ -170,9 +170,12 @@ type Places struct {
 // Design is one design file and what to take of it.
 type Design struct {
 	Name        string            `yaml:"name" json:"name" jsonschema:"required,description=Name the checks use"`
-	File        string            `yaml:"file,omitempty" json:"file,omitempty" jsonschema:"description=File as seen from the folder of the job file; a plane needs none"`
+	File        string            `yaml:"file,omitempty" json:"file,omitempty" jsonschema:"description=File as seen from the folder of the job file; a plane and a line need none"`
 	Plane       *DesignPlane      `yaml:"plane,omitempty" json:"plane,omitempty" jsonschema:"description=A plane in place of a file"`
-	Table       string            `yaml:"table,omitempty" json:"table,omitempty" jsonschema:"enum=byName,description=The file lists design levels by name"`
+	Table       string            `yaml:"table,omitempty" json:"table,omitempty" jsonschema:"enum=byName,enum=byChainage,description=The file lists design levels by name; or by chainage and offset"`
+	Between     bool              `yaml:"between,omitempty" json:"between,omitempty" jsonschema:"description=The design runs straight between the rows of one offset in a table by chainage"`
+	Points      *DesignPoints     `yaml:"points,omitempty" json:"points,omitempty" jsonschema:"description=A surface is triangulated from the points of the file; beside surface from the points and breaklines of that surface"`
+	GradedLine  *DesignLine       `yaml:"line,omitempty" json:"line,omitempty" jsonschema:"description=A straight graded line between two nodes in place of a file"`
 	Surface     string            `yaml:"surface,omitempty" json:"surface,omitempty" jsonschema:"description=Name of the surface in the file"`
 	Network     string            `yaml:"network,omitempty" json:"network,omitempty" jsonschema:"description=Name of the pipe network in the file"`
 	Unit        *Unit             `yaml:"unit,omitempty" json:"unit,omitempty" jsonschema:"description=Unit of a file that does not say its own"`

@@ -192,16 +192,23 @@ func (x *Exclusion) Validate() (f []Fault) {
 // Validate asks what to take of the file.
 func (d *Design) Validate() (f []Fault) {
 	add := (*faults)(&f).add
-	switch n := count(d.Surface != "", d.Network != "", d.Plane != nil, d.Table != ""); {
+	alone := d.Plane != nil || d.GradedLine != nil
+	switch n := count(d.Surface != "" || d.Points != nil, d.Network != "", d.Plane != nil, d.Table != "", d.GradedLine != nil); {
 	case d.Plane != nil && (d.File != "" || n > 1):
-		add("plane", "a plane is a design of its own; leave file, surface, network and table out, or make two entries")
-	case d.Plane == nil && d.File == "":
-		add("", "the key \"file\" is missing; add it (File as seen from the folder of the job file), or \"plane:\" for a plane")
+		add("plane", "a plane is a design of its own; leave file, surface, points, network, table and line out, or make two entries")
+	case d.GradedLine != nil && (d.File != "" || n > 1):
+		add("line", "a line is a design of its own; leave file, surface, points, network, table and plane out, or make two entries")
+	case !alone && d.File == "":
+		add("", "the key \"file\" is missing; add it (File as seen from the folder of the job file), or \"plane:\" or \"line:\" for a plane or a graded line")
 	case d.Table != "" && n > 1:
-		add("table", "a level table is a design of its own; leave surface and network out, or make two entries")
+		add("table", "a level table is a design of its own; leave surface, points and network out, or make two entries")
+	case d.Network != "" && d.Points != nil:
+		add("points", "points make a surface, and this entry is a pipe network; make two entries")
+	case n == 0:
+		add("", "the design %q does not say what to take of %q; add \"surface:\" or \"network:\" with its name in the file, \"points:\" to make a surface of its points, or \"table: byName\" or \"byChainage\" for a list of design levels", d.Name, d.File)
 	}
-	if d.Surface == "" && d.Network == "" && d.Plane == nil && d.Table == "" && d.File != "" {
-		add("", "the design %q does not say what to take of %q; add \"surface:\" or \"network:\" with its name in the file, or \"table: byName\" for a list of design levels", d.Name, d.File)
+	if d.Between && d.Table != "byChainage" {
+		add("between", "this key is for a table by chainage; add \"table: byChainage\" or leave the key out")
 	}
 	if d.SHA256 != "" && (len(d.SHA256) != 64 || strings.Trim(strings.ToLower(d.SHA256), "0123456789abcdef") != "") {
 		add("sha256", "%q is no SHA-256; it has 64 digits from 0 to f, as \"sightrail inspect\" prints it", d.SHA256)

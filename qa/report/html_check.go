@@ -123,7 +123,11 @@ func (c *checkRows) facts() []fact {
 	if c.index < len(j.Checks) {
 		if s, ok := j.Checks[c.index].Params.(stageOffset); ok {
 			if l, set := s.StageOffset(); set {
-				list = append(list, fact{"Stage offset", plusSign(l.Fixed(unit.MM, 0)) + " mm to the design level"})
+				words := plusSign(l.Fixed(unit.MM, 0)) + " mm to the design level"
+				if n, ok := s.(interface{ OffsetNormal() bool }); ok && n.OffsetNormal() {
+					words = plusSign(l.Fixed(unit.MM, 0)) + " mm square to the design"
+				}
+				list = append(list, fact{"Stage offset", words})
 			}
 		}
 	}

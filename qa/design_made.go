@@ -1,0 +1,60 @@
+package qa
+
+import (
+	"sightrail/convert"
+	"sightrail/formats"
+	"sightrail/formats/unit"
+	"sightrail/qa/job"
+)
+
+// take keeps a surface that was made of the rows of a file, or says why there is
+// none.
+func (r *Run) take(name string, s *convert.Surface, problems []formats.Problem) {
+	r.Head.Problems = append(r.Head.Problems, problems...)
+	if s == nil {
+		r.unbuilt[name] = true
+		return
+	}
+	r.Head.Notes = append(r.Head.Notes, s.Notes...)
+	r.Head.Design.Surfaces[name] = s
+}
+
+// madeOf is how the job wants a surface to be made.
+func madeOf(p *job.DesignPoints) convert.MadeOptions {
+	o := convert.MadeOptions{Break: job.LineOf(p.Breaklines), Bound: job.LineOf(p.Boundary), Void: job.LineOf(p.Voids)}
+	if p.MaxSide != nil {
+		o.MaxSide = p.MaxSide.Length
+	}
+	return o
+}
+
+// lineReach is how far to either side a graded line holds when the job does not
+// say: half a metre, as for the shots of a pipe. Common practice, no published
+// source.
+const lineReach = unit.Metre / 2
+
+// buildLine lays a graded line.
+func (r *Run) buildLine(at formats.Pos, d *job.Design) {
+	l := d.GradedLine
+	var nodes [2]convert.LineNode
+	for i, n := range []*job.DesignNode{&l.From, &l.To} {
+		p, err := r.place(n.Easting, n.Northing)
+		if err != nil {
+			r.problem(at, d.Name, "the node %s cannot be used: %v", n.Name, err)
+			r.unbuilt[d.Name] = true
+			return
+		}
+		nodes[i] = convert.LineNode{Name: n.Name, Place: p, Level: n.Level.Length}
+	}
+	reach := lineReach
+	if l.Reach != nil {
+		reach = l.Reach.Length
+	}
+	s, err := convert.NewGradedLine(d.Name, at, nodes[0], nodes[1], reach, &r.Head.Frame)
+	if err != nil {
+		r.problem(at, d.Name, "the line %q cannot be used: %v", d.Name, err)
+		r.unbuilt[d.Name] = true
+		return
+	}
+	r.Head.Design.Surfaces[d.Name] = s
+}
