@@ -73,7 +73,7 @@ func NewChainageTable(name string, d *formats.Document, between bool, u unit.Uni
 		t.lines[shot.Run] = true
 	}
 	if unused > 0 {
-		s.Notes = append(s.Notes, formats.Problem{Pos: first, Field: "level table " + name, Text: fmt.Sprintf("%d rows have no chainage or no level and are not used; this is the first", unused)})
+		s.Notes = append(s.Notes, formats.Problem{Pos: first, Field: "level table " + name, Text: fmt.Sprintf("rows with no chainage or no level, which are not used: %d; this is the first", unused)})
 	}
 	if len(t.rows) == 0 && len(problems) == 0 && len(d.Problems) == 0 {
 		problems = append(problems, formats.Problem{Pos: s.Pos, Field: "level table " + name, Text: "no row has a chainage and a level; a table by chainage needs columns of chainage, offset and level"})

@@ -240,21 +240,21 @@ func (m *made) triangulate() (*Surface, []formats.Problem) {
 // bent or added.
 func (m *made) tell(out *mesh.Mesh) {
 	if n := len(m.noPlace); n > 0 {
-		m.note(m.noPlace[0], "%d rows have no place or no level and are no part of it; this is the first", n)
+		m.note(m.noPlace[0], "rows with no place or no level, which are no part of it: %d; this is the first", n)
 	}
 	if n := len(out.Merged); n > 0 {
 		x := out.Merged[0]
-		m.note(m.pos[x.Point], "%d points stand at the place and level of another one and count once; the first is %s, as %s", n, m.point(x.Point), m.point(x.Into))
+		m.note(m.pos[x.Point], "points at the place and level of another one, which count once: %d; the first is %s, as %s", n, m.point(x.Point), m.point(x.Into))
 	}
 	if n := len(out.Outside); n > 0 {
-		m.note(m.pos[out.Outside[0]], "%d points lie outside of it and supply no level; the first is %s", n, m.point(out.Outside[0]))
+		m.note(m.pos[out.Outside[0]], "points outside of it, which supply no level: %d; the first is %s", n, m.point(out.Outside[0]))
 	}
 	if n := len(out.Passed); n > 0 {
 		x := out.Passed[0]
-		m.note(m.pos[x.Ends[0]], "at %d points a breakline passes through a point of another level, and bends to it; the first is %s, where the breakline from %s to %s has %s",
+		m.note(m.pos[x.Ends[0]], "points of another level that a breakline passes through and bends to: %d; the first is %s, where the breakline from %s to %s has %s",
 			n, m.point(x.Vertex), m.point(x.Ends[0]), m.point(x.Ends[1]), x.Line.Exact(m.frame.Unit, 3))
 	}
 	if out.Long > 0 {
-		m.note(m.surface.Pos, "%d triangles along the edge have a side longer than %s m and are left out, %.1f m² in all", out.Long, m.in.MaxSide.Exact(unit.M, 0), out.LongArea)
+		m.note(m.surface.Pos, "triangles along the edge with a side longer than %s m, which are left out: %d, %.1f m² in all", m.in.MaxSide.Exact(unit.M, 0), out.Long, out.LongArea)
 	}
 }
