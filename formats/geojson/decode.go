@@ -27,6 +27,25 @@ type decoder struct {
 	asLevel int            // third coordinates used as level
 	noPlace int
 	feature feature
+	block   string // of the file from blockAt on, for quick
+	blockAt int
+	strict  bool // quick is not used
+	roles   map[string]string
+}
+
+// role is what a property is read as.
+func (d *decoder) role(key string) string {
+	if r, known := d.roles[key]; known {
+		return r
+	}
+	r := roles[plainWord(key)]
+	if d.roles == nil {
+		d.roles = map[string]string{}
+	}
+	if len(d.roles) < 1000 {
+		d.roles[strings.Clone(key)] = r
+	}
+	return r
 }
 
 // feature is one feature being read; it is reused.
@@ -47,8 +66,12 @@ type property struct{ key, value string }
 
 // Decode reads a FeatureCollection, a feature, or features a line.
 func Decode(r io.Reader, name string, opt formats.Options) (*formats.Document, error) {
+	return decode(r, name, opt, false)
+}
+
+func decode(r io.Reader, name string, opt formats.Options, strict bool) (*formats.Document, error) {
 	d := &decoder{parser: &parser{r: bufio.NewReaderSize(r, 1<<18), row: 1, col: 1}, doc: &formats.Document{File: name, Format: "geojson"}, opt: opt,
-		at: formats.Pos{File: name}, seen: map[string]int{}}
+		at: formats.Pos{File: name}, seen: map[string]int{}, strict: strict}
 	if b, err := d.r.Peek(3); err == nil && string(b) == "\xef\xbb\xbf" {
 		_, _ = d.r.Discard(3)
 	}
@@ -114,6 +137,9 @@ func (d *decoder) top() error {
 					return err
 				}
 				d.feature.reset(d.row, d.col)
+				if !d.strict && d.quick() {
+					return d.done()
+				}
 				if err := d.object(d.member); err != nil {
 					return err
 				}
@@ -445,7 +471,7 @@ func (d *decoder) point(f *feature, coords [][]position) error {
 	}
 	var offset bool
 	for _, x := range f.props {
-		switch roles[plainWord(x.key)] {
+		switch d.role(x.key) {
 		case "name":
 			if p.ID == "" || plainWord(x.key) != "id" {
 				p.ID = x.value
