@@ -3,8 +3,6 @@ package main
 import (
 	"bufio"
 	"bytes"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -82,9 +80,9 @@ func (f folder) Decode(name string, opt formats.Options) (*formats.Document, qa.
 // decode finds the format of a stream and reads it to its end, hashing it on
 // the way. A file of no known format is a document with one problem.
 func decode(r io.Reader, name string, opt formats.Options) (*formats.Document, qa.Input, error) {
-	hash := sha256.New()
-	count := &counter{}
-	br := bufio.NewReaderSize(io.TeeReader(r, io.MultiWriter(hash, count)), 1<<18)
+	stream := readAhead(r)
+	defer stream.stop()
+	br := bufio.NewReaderSize(stream, 1<<18)
 	head, err := br.Peek(all.HeadBytes)
 	if err != nil && !errors.Is(err, io.EOF) {
 		return nil, qa.Input{}, fmt.Errorf("%s: %s", name, reason(err))
@@ -101,13 +99,9 @@ func decode(r io.Reader, name string, opt formats.Options) (*formats.Document, q
 	if _, err := io.Copy(io.Discard, br); err != nil {
 		return nil, in, fmt.Errorf("%s: %s", name, reason(err))
 	}
-	in.Format, in.Bytes, in.SHA256 = d.Format, count.n, hex.EncodeToString(hash.Sum(nil))
+	in.Format, in.Bytes, in.SHA256 = d.Format, stream.size, stream.hash()
 	return d, in, nil
 }
-
-type counter struct{ n int64 }
-
-func (c *counter) Write(p []byte) (int, error) { c.n += int64(len(p)); return len(p), nil }
 
 // unfinished are the temporary files that a stop has to remove.
 var unfinished struct {
