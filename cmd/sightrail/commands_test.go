@@ -9,6 +9,9 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sightrail/qa/checks"
+	"sightrail/qa/job"
 )
 
 func put(t *testing.T, dir, name, text string) string {
@@ -168,4 +171,31 @@ func TestReduceFeetInches(t *testing.T) {
 	assert.Contains(t, out, "5.5313")
 	assert.Contains(t, out, "misclosure (computed − known) 0.0 mm")
 	assert.Contains(t, out, "booked columns agree with the recomputed ones")
+}
+
+// Every kind of check has a whole page, and can be asked for by its name.
+func TestPageOfEveryCheck(t *testing.T) {
+	_, list, _ := sightrail("checks")
+	for _, k := range checks.All {
+		for what, text := range map[string]string{"title": k.Title, "doc": k.Doc, "formula": k.Formula, "source": k.Source, "example": k.Example} {
+			assert.NotEmpty(t, text, "%s of %s", what, k.Name)
+		}
+		code, page, msg := sightrail("checks", k.Name)
+		assert.Equal(t, exitOK, code, msg)
+		assert.Contains(t, list, page)
+		for _, line := range strings.Split(page, "\n") {
+			if !strings.HasPrefix(line, "  ") {
+				continue
+			}
+			if head, _, key := strings.Cut(line, "   "); !key || head == "" {
+				assert.LessOrEqual(t, len([]rune(line)), pageWidth, line)
+			}
+		}
+		for _, key := range job.Keys(k.Params()) {
+			assert.Contains(t, page, "  "+key.Name+" ")
+		}
+	}
+	code, _, msg := sightrail("checks", "levels")
+	assert.Equal(t, exitUndone, code)
+	assert.Contains(t, msg, `there is no kind of check "levels"; there are surface, pipe`)
 }
