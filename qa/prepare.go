@@ -44,6 +44,8 @@ type Run struct {
 	noLot     int             // shots in none of them
 	former    convert.Design  // other revisions, by the names of the designs
 	unbuilt   map[string]bool // designs that could not be built, with a problem of their own
+	rework    *rework         // what newer shots take the place of; nil = nothing
+	traces    *traces         // what rows have to do with the register; nil = nothing
 }
 
 type bookShots struct{ shots []convert.Shot }
@@ -82,6 +84,9 @@ func Prepare(j *job.Job, kinds []*Check, files Files, version string) (*Run, err
 		return nil, err
 	}
 	r.startAcceptance()
+	if err := r.readRegister(); err != nil {
+		return nil, err
+	}
 	if err := r.reduceForNetwork(); err != nil {
 		return nil, err
 	}
@@ -176,6 +181,7 @@ func CheckFiles(j *job.Job) []JobFile {
 			}
 		}
 	}
+	l.add(j.Register, "register")
 	return l
 }
 

@@ -106,6 +106,7 @@ type Row struct {
 	Action  string      // "cut 12", "fill 12", "lower 9", "raise 9": mm, to design
 	Reason  string
 	Note    string // what may explain the value; it changes no verdict
+	Trace   *Trace // what it has to do with rework, register and concessions; nil = nothing
 }
 
 // Graded tells whether the row is judged as a grade, by Grade and LeastGrade in
@@ -283,7 +284,7 @@ type Account struct {
 type Input struct {
 	File   string `json:"file"`
 	SHA256 string `json:"sha256"`
-	Role   string `json:"role"` // "job", "levels", "points", "places", "design", "outline"
+	Role   string `json:"role"` // "job", "levels", "points", "places", "design", "outline", "register"
 	Format string `json:"format"`
 	Bytes  int64  `json:"bytes"`
 }
@@ -350,6 +351,10 @@ type Result struct {
 
 	Rows         []Row // the first MaxRows, in order
 	RowCount     int
-	Failures     []Row // the first MaxKept
+	Rounds       []Round // the first MaxKept shots that a newer one took the place of
+	RoundCount   int
+	Conceded     int       // failures under a concession
+	Register     *Register // nil when the job makes no patches
+	Failures     []Row     // the first MaxKept
 	FailureCount int
 }

@@ -17,21 +17,37 @@ import (
 // reused. Rows worked out of several shots follow at the end. It returns the
 // final result.
 func (r *Run) Each(sink func([]Row) error) (*Result, error) {
-	out := &collector{res: &r.Head, sink: sink}
 	if err := r.zoneLines(); err != nil {
 		return nil, err
 	}
+	if err := r.rehearse(); err != nil {
+		return nil, err
+	}
+	if err := r.pass(&collector{res: &r.Head, sink: sink, traces: r.traces}, nil); err != nil {
+		return nil, err
+	}
+	r.unused()
+	r.sum()
+	return &r.Head, nil
+}
+
+// pass lets the shots pass by the checks, those of the surveys in only where it is
+// not nil.
+func (r *Run) pass(out *collector, only []bool) error {
 	for i := range r.Head.Job.Surveys {
 		s := &r.Head.Job.Surveys[i]
+		if only != nil && !only[i] {
+			continue
+		}
 		if b := r.books[i]; b != nil {
 			r.join(b.shots)
 			if err := r.batch(i, s, b.shots, out); err != nil {
-				return nil, err
+				return err
 			}
 			continue
 		}
 		if err := r.points(i, s, out); err != nil {
-			return nil, err
+			return err
 		}
 	}
 	for i, c := range r.checks {
@@ -51,11 +67,10 @@ func (r *Run) Each(sink func([]Row) error) (*Result, error) {
 			r.inLot(&rows[k])
 		}
 		if err := out.take(rows); err != nil {
-			return nil, err
+			return err
 		}
 	}
-	r.sum()
-	return &r.Head, nil
+	return nil
 }
 
 // join gives book shots the places of their names.
@@ -112,6 +127,9 @@ func (r *Run) batch(survey int, s *job.Survey, shots []convert.Shot, out *collec
 				c.shots = append(c.shots, *shot)
 				c.rows = append(c.rows, Row{Check: k, Shot: *shot})
 				c.at = append(c.at, i)
+				if n := len(c.rows) - 1; r.rework != nil {
+					r.rework.supersede(&c.shots[n], &c.rows[n])
+				}
 			}
 		}
 	}
@@ -122,12 +140,16 @@ func (r *Run) batch(survey int, s *job.Survey, shots []convert.Shot, out *collec
 	next := make([]int, len(r.checks))
 	rows := out.rows[:0]
 	for i := range shots {
-		use, any, judged := shots[i].Use, false, false
+		use, any, judged, rested := shots[i].Use, false, false, false
 		for k, c := range r.checks {
 			if n := next[k]; n < len(c.at) && c.at[n] == i {
 				row := &c.rows[n]
 				next[k]++
 				if row.Shot.Use == convert.Control { // what is worked out rests on it
+					rows, any, rested = append(rows, *row), true, true
+					continue
+				}
+				if r.rework != nil && r.rework.told(row) {
 					rows, any = append(rows, *row), true
 					continue
 				}
@@ -157,8 +179,12 @@ func (r *Run) batch(survey int, s *job.Survey, shots []convert.Shot, out *collec
 			}
 			rows = append(rows, row)
 		}
-		if any && !judged {
+		switch { // of no check that judges it
+		case !any || judged:
+		case rested:
 			use = convert.Control
+		default:
+			use = convert.Superseded
 		}
 		r.Head.Account.count(use)
 	}
@@ -228,7 +254,7 @@ func (c *running) measure() {
 		if l := c.shots[i].Laser; l != nil && c.rows[i].Reason == "" && l.Turned.Abs() >= unit.Millimetre/10 {
 			c.rows[i].Reason = "by its sight mark the laser is turned, and its plane here is off by " + l.Turned.Fixed(unit.MM, 1) + " mm; not corrected"
 		}
-		if c.shots[i].Use != convert.Assessed {
+		if c.shots[i].Use != convert.Assessed && c.rows[i].keepRaw() {
 			c.rows[i].Verdict, c.rows[i].Action, c.rows[i].Beyond = limits.NotAssessed, "", 0
 			c.rows[i].HasU, c.rows[i].Decided = false, ""
 			c.rows[i].Compared = false // a difference of a level that is not proved would be taken as judged
@@ -349,9 +375,10 @@ func (res *Result) ExitCode() int {
 
 // collector keeps what page and workbook need and passes every row on.
 type collector struct {
-	res  *Result
-	sink func([]Row) error
-	rows []Row
+	res    *Result
+	sink   func([]Row) error
+	rows   []Row
+	traces *traces // what rows have to do with the register; nil = nothing
 }
 
 // detached is a row with texts of its own: a text of a point is a part of the
@@ -367,6 +394,7 @@ func (r *Row) detached() Row {
 func (c *collector) take(rows []Row) error {
 	for i := range rows {
 		c.res.RowCount++
+		c.traces.mark(&rows[i], c.res)
 		if len(c.res.Rows) < MaxRows {
 			c.res.Rows = append(c.res.Rows, rows[i].detached())
 		}

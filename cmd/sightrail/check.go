@@ -59,6 +59,9 @@ func (k *checkCmd) run(c *console) int {
 	if err := k.free(j, filepath.Dir(k.Job)); err != nil {
 		return c.fail(err)
 	}
+	if err := k.keepsDecisions(j, folder{filepath.Dir(k.Job), nil}); err != nil {
+		return c.fail(err)
+	}
 	r, err := qa.Prepare(j, checks.All, folder{filepath.Dir(k.Job), c.progress}, version)
 	if err != nil {
 		return c.fail(err)
@@ -198,6 +201,24 @@ func (k *checkCmd) free(j *job.Job, dir string) error {
 		inputs = append(inputs, f.File)
 	}
 	return freeFolder(k.Out, names, folder{dir, nil}, inputs, k.Overwrite)
+}
+
+// keepsDecisions refuses to write over a register that somebody has written
+// decisions into which this run does not carry on.
+func (k *checkCmd) keepsDecisions(j *job.Job, files folder) error {
+	old, err := os.ReadFile(filepath.Join(k.Out, report.Register.File))
+	if err != nil {
+		return nil // there is none; what cannot be read cannot be written over either
+	}
+	var other []byte
+	if j.Register != "" {
+		other, _, _ = files.Text(j.Register, qa.MaxRegisterBytes)
+	}
+	if lost := qa.Undecided(old, other); len(lost) > 0 {
+		return fmt.Errorf("%s in %s holds decisions that this run does not carry on (%s); copy it beside the job and name it there as \"register:\", or write into another folder",
+			report.Register.File, filepath.ToSlash(k.Out), strings.Join(lost[:min(len(lost), 5)], ", "))
+	}
+	return nil
 }
 
 // makeFolder creates the folder for the reports and tells whether it did.

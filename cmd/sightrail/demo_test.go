@@ -59,3 +59,34 @@ func TestDemoUncertainties(t *testing.T) {
 	assert.InDelta(t, math.Sqrt(mark*mark+setup*setup+reading*reading), u("invert", "D01"), 0.005)
 	assert.InDelta(t, math.Sqrt2, u("grade", "P12"), 0.005, "D01 and D05 were read from one set-up")
 }
+
+// The register of the demo is carried on: numbers, decisions and the column of the
+// user stay, and the register that comes out, given back, comes out with the same
+// bytes. register-want.csv is to be read before it is changed.
+func TestDemoRegister(t *testing.T) {
+	dir, out := t.TempDir(), filepath.Join(t.TempDir(), "out")
+	require.NoError(t, os.CopyFS(dir, os.DirFS(filepath.Join(fixture.Root(t), "testdata", "jobs", "demo"))))
+	want, err := os.ReadFile(filepath.Join(dir, "register-want.csv"))
+	require.NoError(t, err)
+	for range 2 {
+		sightrail("check", filepath.Join(dir, "job.yaml"), "-o", out)
+		got, err := os.ReadFile(filepath.Join(out, "register.csv"))
+		require.NoError(t, err)
+		require.Equal(t, string(want), string(got))
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "register.csv"), got, 0o600))
+	}
+}
+
+// A register is an input: it is not written over by the run that reads it.
+func TestRegisterIsNotWrittenOver(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, os.CopyFS(dir, os.DirFS(filepath.Join(fixture.Root(t), "testdata", "jobs", "demo"))))
+	before, err := os.ReadFile(filepath.Join(dir, "register.csv"))
+	require.NoError(t, err)
+	code, _, msg := sightrail("check", filepath.Join(dir, "job.yaml"), "-o", dir, "--overwrite")
+	assert.Equal(t, exitUndone, code)
+	assert.Contains(t, msg, "register.csv")
+	after, err := os.ReadFile(filepath.Join(dir, "register.csv"))
+	require.NoError(t, err)
+	assert.Equal(t, before, after)
+}

@@ -215,3 +215,13 @@ func unitFlag(name string) (u unit.Unit, feetInches bool) {
 	u, _ = unit.ByName(name)
 	return u, name == "ft-in"
 }
+
+// Text reads a small file of the job as it is.
+func (f folder) Text(name string, most int64) ([]byte, qa.Input, error) {
+	text, err := readAll(f.path(name), most)
+	if err != nil {
+		return nil, qa.Input{}, fmt.Errorf("%s: %v", shown(name), err)
+	}
+	sum := sha256.Sum256(text)
+	return text, qa.Input{File: shown(name), SHA256: hex.EncodeToString(sum[:]), Format: "csv", Bytes: int64(len(text))}, nil
+}

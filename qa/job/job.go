@@ -50,6 +50,11 @@ type Job struct {
 	Lots    []Lot    `yaml:"lots,omitempty" json:"lots,omitempty" jsonschema:"description=Parts of the work that are accepted or rejected each by itself"`
 	Setout  []Setout `yaml:"setout,omitempty" json:"setout,omitempty" jsonschema:"description=Sheets to set out by: each entry is a run of pipes or a pad"`
 
+	Nonconformance *Nonconformance `yaml:"nonconformance,omitempty" json:"nonconformance,omitempty" jsonschema:"description=Makes patches of failing neighbours and a register of them"`
+	Register       string          `yaml:"register,omitempty" json:"register,omitempty" jsonschema:"description=Register of the run before; numbers and decisions are carried on from it"`
+	Rework         *Rework         `yaml:"rework,omitempty" json:"rework,omitempty" jsonschema:"description=When a newer shot takes the place of an older one"`
+	Concessions    []Concession    `yaml:"concessions,omitempty" json:"concessions,omitempty" jsonschema:"description=What the engineer has conceded; the results stay as they are"`
+
 	PlanWorth  *Length    `yaml:"planUncertainty,omitempty" json:"planUncertainty,omitempty" jsonschema:"description=Standard uncertainty of the places of shots in plan; nothing is judged by it"`
 	Acceptance Acceptance `yaml:"acceptance,omitempty" json:"acceptance,omitempty" jsonschema:"description=Rules that lots are accepted by; every: each point within its limits"`
 }
@@ -148,6 +153,8 @@ type Survey struct {
 	HeightDatum string             `yaml:"heightDatum,omitempty" json:"heightDatum,omitempty" jsonschema:"description=Height datum of this file when it is stated there"`
 	Worth       *PointWorth        `yaml:"uncertainty,omitempty" json:"uncertainty,omitempty" jsonschema:"description=What the levels of a point file are worth"`
 	PlanWorth   *Length            `yaml:"planUncertainty,omitempty" json:"planUncertainty,omitempty" jsonschema:"description=Standard uncertainty of the places of this file in plan; that of the job when left out"`
+	Date        Date               `yaml:"date,omitempty" json:"date,omitempty" jsonschema:"description=Day of the survey such as 2026-03-05; rework goes by it"`
+	Round       int                `yaml:"round,omitempty" json:"round,omitempty" jsonschema:"description=Round of rework that the survey belongs to; 1 is the first survey"`
 	Exclude     []Exclusion        `yaml:"exclude,omitempty" json:"exclude,omitempty" jsonschema:"description=Rows left out by a named rule"`
 	Line        int                `yaml:"-" json:"-"`
 }

@@ -299,6 +299,7 @@ func (j *Job) contradictions() []Fault {
 	j.lasers(&f)
 	j.collimator(&f)
 	j.setouts(&f)
+	j.nonconformances(&f)
 	for i := range j.Designs {
 		d := &j.Designs[i]
 		j.datum(&f, fmt.Sprintf("designs[%d].heightDatum", i), d.HeightDatum)

@@ -20,7 +20,7 @@ var CSV = &Kind{Name: "csv", File: "results.csv", Doc: "every row, one a line, f
 
 // columns of results.csv, in order.
 var csvColumns = []string{"check", "element", "lot", "quantity", "point", "code", "run", "verdict", "use", "easting", "northing", "chainage", "offset", "pipe", "along",
-	"design", "measured", "diff_mm", "u_mm", "lower_mm", "upper_mm", "beyond_mm", "action", "reason", "note", "design_at", "tolerance_source", "file", "part", "cell"}
+	"design", "measured", "diff_mm", "u_mm", "lower_mm", "upper_mm", "beyond_mm", "action", "reason", "note", "ncr_no", "status", "supersedes", "concession", "design_at", "tolerance_source", "file", "part", "cell"}
 
 type csvWriter struct {
 	w   io.Writer
@@ -140,6 +140,10 @@ func (c *csvWriter) row(r *qa.Row) {
 	c.raw(r.Action)
 	c.text(r.Reason)
 	c.text(r.Note)
+	c.text(ncrNo(r))
+	c.raw(ncrStatus(r))
+	c.text(supersedes(r))
+	c.text(conceded(r))
 	c.text(r.DesignAt)
 	c.text(r.Limits.Source)
 	c.text(s.Pos.File)
@@ -163,8 +167,11 @@ func (c *csvWriter) millimetres(set bool, l unit.Length) {
 
 // VerdictWord is the verdict of a row, or nothing where there is no check.
 func VerdictWord(r *qa.Row) string {
-	if r.Check < 0 || control(r) {
+	switch {
+	case r.Check < 0 || control(r):
 		return ""
+	case superseded(r):
+		return r.Shot.Use.String()
 	}
 	return r.Verdict.String()
 }

@@ -174,6 +174,10 @@ func (g *geoWriter) feature(r *qa.Row) {
 	g.number("arrow_mm", levels, -r.Diff, unit.MM, 0)
 	g.text("reason", r.Reason)
 	g.text("note", r.Note)
+	g.text("ncr_no", ncrNo(r))
+	g.text("status", ncrStatus(r))
+	g.text("supersedes", supersedes(r))
+	g.text("concession", conceded(r))
 	grade, design := "", ""
 	if r.Graded() {
 		design, grade = r.GradeWords()

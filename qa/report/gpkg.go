@@ -35,7 +35,7 @@ type gpkgWriter struct {
 var gpkgColumns = []gpkg.Column{{Name: "point_id", Type: gpkg.Text}, {Name: "feature_code", Type: gpkg.Text}, {Name: "check_name", Type: gpkg.Text}, {Name: "element", Type: gpkg.Text}, {Name: "lot", Type: gpkg.Text},
 	{Name: "quantity", Type: gpkg.Text}, {Name: "result", Type: gpkg.Text}, {Name: "row_use", Type: gpkg.Text}, {Name: "design_level", Type: gpkg.Real}, {Name: "measured_level", Type: gpkg.Real},
 	{Name: "diff_mm", Type: gpkg.Real}, {Name: "u_mm", Type: gpkg.Real}, {Name: "tol_low_mm", Type: gpkg.Real}, {Name: "tol_high_mm", Type: gpkg.Real}, {Name: "beyond_mm", Type: gpkg.Real},
-	{Name: "cut_fill", Type: gpkg.Text}, {Name: "reason", Type: gpkg.Text}, {Name: "note", Type: gpkg.Text}, {Name: "pipe", Type: gpkg.Text}, {Name: "along", Type: gpkg.Real}, {Name: "easting", Type: gpkg.Text}, {Name: "northing", Type: gpkg.Text},
+	{Name: "cut_fill", Type: gpkg.Text}, {Name: "reason", Type: gpkg.Text}, {Name: "note", Type: gpkg.Text}, {Name: "ncr_no", Type: gpkg.Text}, {Name: "status", Type: gpkg.Text}, {Name: "supersedes", Type: gpkg.Text}, {Name: "concession", Type: gpkg.Text}, {Name: "pipe", Type: gpkg.Text}, {Name: "along", Type: gpkg.Real}, {Name: "easting", Type: gpkg.Text}, {Name: "northing", Type: gpkg.Text},
 	{Name: "design_at", Type: gpkg.Text}, {Name: "tol_source", Type: gpkg.Text}, {Name: "source_file", Type: gpkg.Text}, {Name: "source_cell", Type: gpkg.Text}}
 
 var pipeColumns = []gpkg.Column{{Name: "pipe", Type: gpkg.Text}, {Name: "upstream", Type: gpkg.Text}, {Name: "downstream", Type: gpkg.Text}, {Name: "upstream_invert", Type: gpkg.Real},
@@ -52,12 +52,16 @@ func startGeoPackage(path string, head *qa.Result) (Writer, error) {
 	}
 	g := &gpkgWriter{f: f, res: head}
 	about := fmt.Sprintf("%s. Levels in %s, height datum %s; differences in mm, as-built minus design, + is high. Grid %s.", head.Job.Project, head.Frame.Unit.Word, head.Frame.Datum, head.Frame.Grid)
-	for _, l := range []gpkg.Layer{
+	layers := []gpkg.Layer{
 		{Name: "points", Title: "Results", Description: about, Geometry: gpkg.Point, Columns: gpkgColumns},
 		{Name: "failures", Title: "Out of tolerance", Description: about, Geometry: gpkg.Point, Columns: gpkgColumns},
 		{Name: "pipes", Title: "Design pipes", Description: about + " Lines run from upstream to downstream.", Geometry: gpkg.LineString, Columns: pipeColumns},
 		{Name: "about", Title: "About these results", Columns: []gpkg.Column{{Name: "name", Type: gpkg.Text}, {Name: "value", Type: gpkg.Text}}},
-	} {
+	}
+	if head.Job.Nonconformance != nil {
+		layers = append(layers, patchLayer)
+	}
+	for _, l := range layers {
 		if err := f.Layer(l); err != nil {
 			f.Close()
 			return nil, err
@@ -138,7 +142,7 @@ func (g *gpkgWriter) values(r *qa.Row) []gpkg.Value {
 	g.row = append(g.row[:0], text(s.ID), text(s.Code), text(check), text(element), text(s.Lot), text(string(r.Quantity)), text(VerdictWord(r)), text(useWord(r)),
 		real(levels, r.Design, f.Unit), real(levels || !r.Derived && s.Levelled, builtLevel(r), f.Unit), real(r.Compared, r.Diff, unit.MM), u,
 		real(r.Limits.HasLower, r.Limits.Lower, unit.MM), real(r.Limits.HasUpper, r.Limits.Upper, unit.MM), real(r.Verdict == limits.Fail && r.Beyond != 0, r.Beyond, unit.MM),
-		text(r.Action), text(r.Reason), text(r.Note), text(r.Pipe), real(r.OnPipe, r.Along, f.Unit), text(e), text(n), text(r.DesignAt), text(r.Limits.Source),
+		text(r.Action), text(r.Reason), text(r.Note), text(ncrNo(r)), text(ncrStatus(r)), text(supersedes(r)), text(conceded(r)), text(r.Pipe), real(r.OnPipe, r.Along, f.Unit), text(e), text(n), text(r.DesignAt), text(r.Limits.Source),
 		text(s.Pos.File+partOf(s.Pos)), text(s.Pos.Cell()))
 	return g.row
 }
@@ -154,6 +158,9 @@ func (g *gpkgWriter) Close(res *qa.Result) error {
 
 func (g *gpkgWriter) finish(res *qa.Result) error {
 	u := res.Frame.Unit
+	if err := g.patches(res); err != nil {
+		return err
+	}
 	for i := range res.Job.Designs { // in the order of the job
 		name := res.Job.Designs[i].Name
 		n := res.Design.Networks[name]

@@ -54,7 +54,8 @@ type page struct {
 	Checks      []checkPart
 	Lots        []lotLine
 	Failed      []failGroup
-	NoFailures  string // what to say when there are none
+	Patches     *ncrPart // nil when the job asks for none of it
+	NoFailures  string   // what to say when there are none
 	Open        notJudged
 	Ledger      []term
 	Balance     string
@@ -109,6 +110,7 @@ func newPage(res *qa.Result) *page {
 	p.Worth = worthWords(j)
 	p.Failed = p.failures()
 	p.NoFailures = noFailures(res)
+	p.Patches = p.nonconformances()
 	p.Open = p.notJudged()
 	p.Ledger, p.Balance = ledger(res.Account)
 	p.Checks = p.checkParts()
@@ -196,6 +198,12 @@ func newBand(res *qa.Result) band {
 	}
 	for _, s := range refused(res) {
 		b.Also = append(b.Also, strings.TrimSpace(s)+".")
+	}
+	if s := concededWords(res); s != "" {
+		b.Why = strings.TrimSuffix(b.Why, ".") + ", " + s + "; a concession changes no result."
+	}
+	if s := registerWords(res); s != "" {
+		b.Also = append(b.Also, "Nonconformances: "+s+".")
 	}
 	if w := worst(res); w != nil {
 		b.Worst = worstSentence(res, w)

@@ -93,6 +93,24 @@ func TestLongNamesInBrowser(t *testing.T) {
 	assert.Empty(t, clash)
 }
 
+// TestNonconformancesInBrowser lays out the page of the demo job, with a register,
+// rounds of rework and a concession, and the same with long texts.
+func TestNonconformancesInBrowser(t *testing.T) {
+	long := "MANHOLE_AND_INSPECTION_CHAMBER_0123456789_WITH_A_NAME_THAT_NOBODY_SHORTENED"
+	for name, edit := range map[string]map[string]func(string) string{"ncr-": nil, "ncr-long-": {
+		"register.csv": func(s string) string {
+			return strings.NewReplacer("S. Whitmore", long, "trim to formation", long, "NC-005", "NC-"+long).Replace(s)
+		},
+		"job.yaml": func(s string) string { return strings.NewReplacer("S. Whitmore", long, "note 9", long).Replace(s) },
+	}} {
+		_, out := demoOf(t, []*Kind{HTML}, edit)
+		ctx, file := browser(t, []byte(out[0]))
+		overflow, clash := lay(t, ctx, file, name)
+		assert.Empty(t, overflow, name)
+		assert.Empty(t, clash, name)
+	}
+}
+
 // TestHostileTextInBrowser opens a page full of markup: nothing runs, nothing
 // is fetched.
 func TestHostileTextInBrowser(t *testing.T) {

@@ -209,7 +209,7 @@ func failureRow(m *markup, s shown, r *qa.Row, accepted string) {
 	m.text(s.action)
 	m.raw("</b>")
 	beside := s.action != ""
-	for _, small := range []string{reason, s.note, accepted} {
+	for _, small := range append([]string{reason, s.note, accepted}, traceWords(r)...) {
 		if small == "" {
 			continue
 		}
@@ -246,8 +246,15 @@ func resultRow(m *markup, s shown, r *qa.Row, withU bool) {
 	if r.Verdict == limits.NotAssessed || s.action == "" && s.reason != "" {
 		class, said = "r", s.reason
 	}
+	lines := []string{said}
 	if s.note != "" {
-		m.lines(class, said, s.note)
+		lines = append(lines, s.note)
+	}
+	if lines = append(lines, traceWords(r)...); len(lines) > 1 {
+		if lines[0] == "" {
+			lines = lines[1:]
+		}
+		m.lines(class, lines...)
 	} else {
 		m.cell(class, said)
 	}

@@ -33,6 +33,7 @@ type summaryDoc struct {
 	Complete    bool           `json:"complete"`
 	Checks      []summaryCheck `json:"checks"`
 	Lots        []qa.LotResult `json:"lots,omitempty"`
+	Patches     *summaryNCR    `json:"nonconformances,omitempty"`
 	Rows        qa.Account     `json:"rows"`
 	Inputs      []qa.Input     `json:"inputs"`
 	Misclosures []misclosure   `json:"misclosures"`
@@ -41,6 +42,15 @@ type summaryDoc struct {
 	Missing     []string       `json:"notSupplied"`
 	Problems    []string       `json:"problems"`
 	Notes       []string       `json:"notes"`
+}
+
+// summaryNCR is what the register came to, and how many failures are under a
+// concession.
+type summaryNCR struct {
+	Open     int `json:"open"`
+	Closed   int `json:"closed"`
+	Conceded int `json:"failuresUnderConcession"`
+	Rounds   int `json:"superseded"`
 }
 
 type summaryCheck struct {
@@ -141,6 +151,13 @@ func (s *summaryWriter) Close(r *qa.Result) error {
 		Units: r.Frame.Unit.Name, Grid: r.Frame.Grid, HeightDatum: r.Frame.Datum, Verdict: r.Verdict, Complete: r.Complete, Lots: r.Lots, Rows: r.Account,
 		Inputs: r.Inputs, Checks: []summaryCheck{}, Misclosures: misclosures(r), CheckShots: []summaryMark{}, Proved: list(r.Proved), Missing: list(r.Missing),
 		Problems: lines(r.Problems), Notes: lines(r.Notes)}
+	if g := r.Register; g != nil || r.Conceded > 0 || r.RoundCount > 0 {
+		d.Patches = &summaryNCR{Conceded: r.Conceded, Rounds: r.RoundCount}
+		if g != nil {
+			d.Patches.Open = g.OpenCount()
+			d.Patches.Closed = len(g.Entries) - d.Patches.Open
+		}
+	}
 	for i := range r.Checks {
 		c := &r.Checks[i]
 		d.Checks = append(d.Checks, summaryCheck{c.Kind.Name, c.Common.Name, c.Common.Element, c.Counts, summaryStatsOf(&c.Stats), list(c.Remarks), c.Figures, c.Acceptance, c.Accepted})

@@ -38,6 +38,7 @@ type planView struct {
 	pits           []planPit
 	e0, n0, e1, n1 float64
 	counts         map[string]int
+	patches        []planPatch
 }
 
 type planPit struct {
@@ -54,6 +55,7 @@ func (c *checkRows) plan() (d *drawing, why string) {
 		return nil, "No plan is drawn: no shot of this check has a place in plan."
 	}
 	v.design()
+	v.takePatches()
 	v.frame()
 	var wide, narrow planNotes
 	d = &drawing{}
@@ -74,7 +76,7 @@ func (v *planView) take() {
 	c := v.check
 	var open []planShot
 	for _, r := range c.rows {
-		if !r.Shot.Placed || r.Verdict == limits.Fail || r.Derived || control(r) {
+		if !r.Shot.Placed || r.Verdict == limits.Fail || r.Derived || control(r) || superseded(r) {
 			continue
 		}
 		s := planShot{mark: markOf(r)}
@@ -214,6 +216,7 @@ func (v *planView) keys() []key {
 			keys = append(keys, key{mark: k.mark, text: k.text + " (" + strconv.Itoa(n) + ")"})
 		}
 	}
+	keys = append(keys, v.patchKeys()...)
 	if v.closed {
 		keys = append(keys, key{line: "outline", text: "edge of the design surface"})
 	} else if len(v.rings) > 0 {
@@ -246,10 +249,12 @@ func (v *planView) draw(width float64, variant string, notes *planNotes) templat
 	cv.rect("", frame)
 	cv.raw(`</clipPath><g clip-path="url(#`, id, `-c)">`)
 	v.drawDesign(cv, x, y)
+	v.drawPatches(cv, x, y)
 	for _, g := range grid {
 		g.draw(cv)
 	}
 	v.drawShots(cv, frame, x, y, notes)
+	v.namePatches(cv, frame, x, y)
 	cv.raw("</g>")
 	cv.rect("frame", frame)
 	scaleBar(cv, frame, scale, f.Unit.Name)

@@ -21,6 +21,9 @@ func Verdict(r *qa.Result) []string {
 	}
 	lines := []string{fmt.Sprintf("%s: %s", strings.ToUpper(string(r.Verdict)), what)}
 	first := fmt.Sprintf("%d of %d results out of tolerance", failed, assessed)
+	if s := concededWords(r); s != "" {
+		first += ", " + s
+	}
 	if open > 0 {
 		first += fmt.Sprintf("; %d not assessed", open)
 	}
@@ -34,6 +37,9 @@ func Verdict(r *qa.Result) []string {
 	}
 	lines = append(lines, refused(r)...)
 	lines = append(lines, Worst(r)...)
+	if s := registerWords(r); s != "" {
+		lines = append(lines, "  nonconformances: "+s)
+	}
 	a := r.Account
 	lines = append(lines, fmt.Sprintf("  rows: %d read = %d assessed + %d control + %d superseded + %d excluded + %d not assessed + %d blank",
 		a.Read, a.Assessed, a.Control, a.Superseded, a.Excluded, a.NotAssessed, a.Blank))

@@ -41,7 +41,7 @@ func (x *workbookWriter) Close(r *qa.Result) error {
 	if err := b.styles(); err != nil {
 		return err
 	}
-	for _, f := range []func() error{b.summary, b.lots, b.failures, b.results, b.levels, b.inputs, b.notes} {
+	for _, f := range []func() error{b.summary, b.lots, b.failures, b.register, b.rounds, b.results, b.levels, b.inputs, b.notes} {
 		if err := f(); err != nil {
 			return err
 		}
@@ -213,8 +213,8 @@ func (b *book) summary() error {
 	return s.Flush()
 }
 
-var resultHeads = []string{"Check", "Element", "Lot", "Quantity", "Point", "Code", "Verdict", "Easting", "Northing", "Chainage", "Pipe", "Along", "Design", "Measured", "Difference (mm)", "Uncertainty u (mm)", "Lower (mm)", "Upper (mm)", "Beyond (mm)", "Action (mm, to design)", "Reason", "Note", "Design value from", "Tolerance set by", "File", "Cell"}
-var resultWidths = []float64{20, 18, 12, 10, 14, 9, 12, 14, 14, 11, 10, 10, 11, 11, 11, 12, 9, 9, 10, 14, 34, 30, 26, 26, 20, 10}
+var resultHeads = []string{"Check", "Element", "Lot", "Quantity", "Point", "Code", "Verdict", "Easting", "Northing", "Chainage", "Pipe", "Along", "Design", "Measured", "Difference (mm)", "Uncertainty u (mm)", "Lower (mm)", "Upper (mm)", "Beyond (mm)", "Action (mm, to design)", "Reason", "Note", "Nonconformance", "Status", "Takes the place of", "Concession", "Design value from", "Tolerance set by", "File", "Cell"}
+var resultWidths = []float64{20, 18, 12, 10, 14, 9, 12, 14, 14, 11, 10, 10, 11, 11, 11, 12, 9, 9, 10, 14, 34, 30, 14, 9, 26, 26, 26, 26, 20, 10}
 
 func (b *book) table(name string, rows []qa.Row, total int) error {
 	s, err := b.sheet(name, resultWidths, 1)
@@ -275,7 +275,7 @@ func (b *book) result(r *qa.Row) []any {
 	return []any{b.text("cell", name), b.text("cell", element), b.text("cell", s.Lot), b.cell("cell", string(r.Quantity)), b.text("cell", s.ID), b.text("cell", s.Code), b.cell(style, verdict),
 		b.cell("cell", e), b.cell("cell", n), b.length("level", s.Chained, s.Chainage, f.Unit), b.text("cell", r.Pipe), b.length("level", r.OnPipe, r.Along, f.Unit),
 		design, built, b.length("mm", r.Compared, r.Diff, unit.MM), b.worth(r), b.length("mm", r.Limits.HasLower, r.Limits.Lower, unit.MM), b.length("mm", r.Limits.HasUpper, r.Limits.Upper, unit.MM),
-		b.length("mm", r.Beyond != 0, r.Beyond, unit.MM), b.cell("cell", r.Action), b.text("cell", r.Reason), b.text("cell", r.Note), b.text("cell", r.DesignAt), b.text("cell", r.Limits.Source),
+		b.length("mm", r.Beyond != 0, r.Beyond, unit.MM), b.cell("cell", r.Action), b.text("cell", r.Reason), b.text("cell", r.Note), b.text("cell", ncrNo(r)), b.cell("cell", ncrStatus(r)), b.text("cell", supersedes(r)), b.text("cell", conceded(r)), b.text("cell", r.DesignAt), b.text("cell", r.Limits.Source),
 		b.text("cell", s.Pos.File+partOf(s.Pos)), b.cell("cell", s.Pos.Cell())}
 }
 

@@ -12,6 +12,8 @@ code=$?
 	sed -n 's/^ "verdict": "\(.*\)",$/verdict \1/p' "$out/summary.json"
 	awk -F, '$8 == "fail" { print "fail " $1 "," $4 "," $5 }' "$out/results.csv" | LC_ALL=C sort
 	awk -F, '$9 == "not assessed" { print "not assessed " $5 }' "$out/results.csv" | LC_ALL=C sort
+	awk -F, '$9 == "superseded" { print "superseded " $5 }' "$out/results.csv" | LC_ALL=C sort
+	awk -F, '/^NC-/ { print "register " $1 "," $2 "," $4 }' "$out/register.csv"
 	awk -F, 'NR > 1 { print "lot " $1 ": " $3 ", " $4 " assessed, " $6 " fail, " $7 " not assessed" }' "$out/lots.csv"
 } >"$out.got"
 cat "$out.messages" "$out.verdict"
