@@ -38,44 +38,19 @@ func (f *Frame) Place(e, n unit.Decimal, u unit.Unit) (Place, error) {
 
 // Easting and Northing print a place in the Frame's unit with at least least
 // decimals, more where it takes more to be exact.
-func (f *Frame) Easting(p Place, least int) string { return whole(f.E0, p.E, f.Unit, least) }
+func (f *Frame) Easting(p Place, least int) string { return string(f.AppendEasting(nil, p, least)) }
 
 // Northing prints the other coordinate.
-func (f *Frame) Northing(p Place, least int) string { return whole(f.N0, p.N, f.Unit, least) }
+func (f *Frame) Northing(p Place, least int) string { return string(f.AppendNorthing(nil, p, least)) }
 
-// whole prints origin + l in u without leaving whole numbers.
-func whole(origin int64, l unit.Length, u unit.Unit, least int) string {
-	q, r := int64(l/u.Size), l%u.Size
-	origin += q
-	// the fraction must have the sign of the whole
-	if origin > 0 && r < 0 {
-		origin, r = origin-1, r+u.Size
-	} else if origin < 0 && r > 0 {
-		origin, r = origin+1, r-u.Size
-	}
-	s := r.Exact(u, least) // "0.123" or "-0.123"
-	if s == "1" || len(s) > 1 && (s[:2] == "1." || len(s) > 2 && s[:3] == "-1.") || s == "-1" {
-		// rounding carried into the whole part
-		if r > 0 {
-			origin++
-		} else {
-			origin--
-		}
-		s = unit.Length(0).Exact(u, least)
-	}
-	neg := origin < 0 || r < 0 && origin == 0 && s[0] == '-'
-	if s[0] == '-' {
-		s = s[1:]
-	}
-	d := unit.Decimal{Coef: origin}
-	if origin < 0 {
-		d.Coef = -origin
-	}
-	out := d.String() + s[1:]
-	if neg {
-		return "-" + out
-	}
-	return out
+// AppendEasting appends what Easting prints.
+func (f *Frame) AppendEasting(b []byte, p Place, least int) []byte {
+	return p.E.AppendFrom(b, f.E0, f.Unit, least)
+}
+
+// AppendNorthing appends what Northing prints.
+func (f *Frame) AppendNorthing(b []byte, p Place, least int) []byte {
+	return p.N.AppendFrom(b, f.N0, f.Unit, least)
 }
 
 // Use is what became of a row of input. The zero Use is not assessed.

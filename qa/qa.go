@@ -333,6 +333,7 @@ type Result struct {
 	Site     *SiteResult    // nil when the job has no site grid
 	Earth    *convert.Earth // takes places to WGS 84
 	GridOnly bool           // GIS outputs are in the job's grid
+	Columns  []string       // of results.csv, and properties of the GeoJSON; nil = all
 	Design   *convert.Design
 	Verdict  Verdict
 	Complete bool

@@ -22,6 +22,7 @@ type checkCmd struct {
 	Out         string   `short:"o" name:"out" placeholder:"FOLDER" required:"" help:"Folder for the reports; created when it is not there."`
 	Overwrite   bool     `help:"Write into a folder that holds other files."`
 	Outputs     []string `placeholder:"LIST" help:"Which reports to write, with commas between: ${outputs}."`
+	Columns     []string `placeholder:"LIST" help:"Columns of results.csv, in this order, with commas between, by the names in its heading; also design_grade and built_grade. The GeoJSON then has properties of these names. Without it, all."`
 	Coordinates string   `enum:"wgs84,grid" default:"wgs84" help:"Coordinates of the GeoJSON: wgs84 (longitude and latitude) or grid (easting and northing of the job)."`
 }
 
@@ -45,6 +46,9 @@ func (k *checkCmd) run(c *console) int {
 	if _, err := chosen(k.Outputs, nil); err != nil {
 		return c.fail(err)
 	}
+	if err := report.CheckColumns(k.Columns); err != nil {
+		return c.fail(fmt.Errorf("--columns: %w", err))
+	}
 	j, in, err := loadJob(k.Job)
 	if err != nil {
 		return c.fail(err)
@@ -67,7 +71,7 @@ func (k *checkCmd) run(c *console) int {
 		return c.fail(err)
 	}
 	r.Head.Inputs = slices.Insert(r.Head.Inputs, 0, in)
-	r.Head.GridOnly = k.Coordinates == "grid"
+	r.Head.GridOnly, r.Head.Columns = k.Coordinates == "grid", k.Columns
 	created, err := makeFolder(k.Out)
 	if err != nil {
 		return c.fail(err)

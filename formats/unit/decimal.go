@@ -203,21 +203,31 @@ func (d Decimal) Append(b []byte) []byte {
 
 // appendPlaces appends c / 10^places.
 func appendPlaces(b []byte, c uint64, places int) []byte {
-	var buf [20]byte
-	digits := strconv.AppendUint(buf[:0], c, 10)
-	if places == 0 {
-		return append(b, digits...)
+	var buf [24]byte
+	i := len(buf)
+	for ; places > 1; places -= 2 {
+		pair := c % 100
+		c /= 100
+		i -= 2
+		buf[i], buf[i+1] = byte('0'+pair/10), byte('0'+pair%10)
 	}
-	whole := len(digits) - places
-	if whole <= 0 {
-		b = append(b, '0', '.')
-		for ; whole < 0; whole++ {
-			b = append(b, '0')
-		}
-		return append(b, digits...)
+	if places == 1 {
+		i--
+		buf[i] = byte('0' + c%10)
+		c /= 10
 	}
-	b = append(append(b, digits[:whole]...), '.')
-	return append(b, digits[whole:]...)
+	if i < len(buf) {
+		i--
+		buf[i] = '.'
+	}
+	for c >= 10 {
+		i--
+		buf[i] = byte('0' + c%10)
+		c /= 10
+	}
+	i--
+	buf[i] = byte('0' + c)
+	return append(b, buf[i:]...)
 }
 
 // Parse reads a decimal text in unit u. exact is false when it had more

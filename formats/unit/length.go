@@ -16,6 +16,7 @@ import (
 	"errors"
 	"math"
 	"math/bits"
+	"strconv"
 )
 
 // Length is a length, level, level difference or tolerance, in counts of
@@ -192,14 +193,65 @@ func (l Length) scaled(u Unit, places int) uint64 {
 // Exact prints l in unit u with at least least decimals, and as many more (to
 // MaxPlaces) as it takes to say l exactly. What has still more is rounded.
 func (l Length) Exact(u Unit, least int) string {
-	b := l.AppendFixed(nil, u, MaxPlaces)
-	for n := MaxPlaces; n > max(least, 0) && b[len(b)-1] == '0'; n-- {
-		b = b[:len(b)-1]
+	return string(l.AppendExact(nil, u, least))
+}
+
+// AppendExact appends what Exact prints.
+func (l Length) AppendExact(b []byte, u Unit, least int) []byte {
+	q := l.scaled(u, MaxPlaces)
+	if l < 0 && q != 0 {
+		b = append(b, '-')
 	}
-	if b[len(b)-1] == '.' {
-		b = b[:len(b)-1]
+	q, places := trim(q, min(max(least, 0), MaxPlaces))
+	return appendPlaces(b, q, places)
+}
+
+// trim takes noughts off the end of q / 10^MaxPlaces, down to least decimals.
+func trim(q uint64, least int) (uint64, int) {
+	places := MaxPlaces
+	if least <= 3 && q%1e6 == 0 { // whole thousandths, as most readings are
+		q, places = q/1e6, 3
 	}
-	return string(b)
+	for places > least && q%10 == 0 {
+		q, places = q/10, places-1
+	}
+	return q, places
+}
+
+// AppendFrom appends origin whole units plus l, in unit u, as AppendExact prints
+// them: a coordinate that is too large for a Length.
+func (l Length) AppendFrom(b []byte, origin int64, u Unit, least int) []byte {
+	whole, rest := int64(l/u.Size), l%u.Size
+	whole += origin
+	// the fraction must have the sign of the whole
+	if whole > 0 && rest < 0 {
+		whole, rest = whole-1, rest+u.Size
+	} else if whole < 0 && rest > 0 {
+		whole, rest = whole+1, rest-u.Size
+	}
+	q, neg := rest.scaled(u, MaxPlaces), whole < 0 || rest < 0
+	n := uint64(whole)
+	if whole < 0 {
+		n = -n
+	}
+	if q == pow10[MaxPlaces] { // rounding carried into the whole part
+		n, q = n+1, 0
+	}
+	if neg && (n != 0 || q != 0) {
+		b = append(b, '-')
+	}
+	b = strconv.AppendUint(b, n, 10)
+	q, places := trim(q, min(max(least, 0), MaxPlaces))
+	if places == 0 {
+		return b
+	}
+	var buf [MaxPlaces + 1]byte
+	for i := places; i > 0; i-- {
+		buf[i] = byte('0' + q%10)
+		q /= 10
+	}
+	buf[0] = '.'
+	return append(b, buf[:places+1]...)
 }
 
 // String prints l in metres to the tenth of a millimetre; it is for debugging,

@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"sightrail/convert"
-	"sightrail/formats/unit"
 	"sightrail/qa"
 )
 
@@ -18,25 +17,28 @@ import (
 // an apostrophe before it, so that no spreadsheet takes it for a formula.
 var CSV = &Kind{Name: "csv", File: "results.csv", Doc: "every row, one a line, for any program", Start: startCSV}
 
-// columns of results.csv, in order.
-var csvColumns = []string{"check", "element", "lot", "quantity", "point", "code", "run", "verdict", "use", "easting", "northing", "chainage", "offset", "pipe", "along",
-	"design", "measured", "diff_mm", "u_mm", "lower_mm", "upper_mm", "beyond_mm", "action", "reason", "note", "ncr_no", "status", "supersedes", "concession", "design_at", "tolerance_source", "file", "part", "cell"}
-
 type csvWriter struct {
-	w   io.Writer
-	res *qa.Result
-	buf []byte
+	w       io.Writer
+	tell    *teller
+	columns []column
+	buf     []byte
 }
 
 func startCSV(w io.Writer, head *qa.Result) (Writer, error) {
-	c := &csvWriter{w: w, res: head}
-	c.buf = append(c.buf, strings.Join(csvColumns, ",")...)
-	c.buf = append(c.buf, '\n')
+	list, err := chosenColumns(head.Columns)
+	if err != nil {
+		return nil, err
+	}
+	c := &csvWriter{w: w, tell: newTeller(head), columns: list}
+	for i := range list {
+		c.buf = append(append(c.buf, list[i].name...), ',')
+	}
+	c.buf[len(c.buf)-1] = '\n'
 	return c, nil
 }
 
 // csvFlush is how much is gathered before it is written.
-const csvFlush = 1 << 16
+const csvFlush = 1 << 18
 
 func (c *csvWriter) Rows(rows []qa.Row) error {
 	for i := range rows {
@@ -58,20 +60,18 @@ func (c *csvWriter) flush() error {
 
 func (c *csvWriter) Close(*qa.Result) error { return c.flush() }
 
-// text appends a text of a file, made inert, and a comma.
-func (c *csvWriter) text(s string) { c.buf = append(appendText(c.buf, s), ',') }
-
-// raw appends what the program wrote itself, and a comma.
-func (c *csvWriter) raw(s string) { c.buf = append(append(c.buf, s...), ',') }
-
 // appendText appends one cell of text that came from a file: inert, and in
 // quotes where CSV wants them.
 func appendText(b []byte, s string) []byte {
 	if s == "" {
 		return b
 	}
+	quotes := s[0] == ' '
+	for i := 0; i < len(s) && !quotes; i++ {
+		quotes = s[i] < 0x80 && wantsQuotes[s[i]]
+	}
 	dangerous := strings.IndexByte("=+-@\t\r", s[0]) >= 0
-	if !strings.ContainsAny(s, ",\"\r\n") && s[0] != ' ' {
+	if !quotes {
 		if dangerous {
 			b = append(b, '\'')
 		}
@@ -85,84 +85,14 @@ func appendText(b []byte, s string) []byte {
 	return append(b, '"')
 }
 
+// wantsQuotes are the characters that a cell has quotes for.
+var wantsQuotes = [0x80]bool{',': true, '"': true, '\r': true, '\n': true}
+
 func (c *csvWriter) row(r *qa.Row) {
-	u := c.res.Frame.Unit
-	s := &r.Shot
-	name, element := "", ""
-	if r.Check >= 0 {
-		common := &c.res.Checks[r.Check].Common
-		name, element = common.Name, common.Element
+	for i := range c.columns {
+		c.buf = append(c.columns[i].appendCSV(c.buf, c.tell, r), ',')
 	}
-	c.text(name)
-	c.text(element)
-	c.text(s.Lot)
-	c.raw(string(r.Quantity))
-	c.text(s.ID)
-	c.text(s.Code)
-	c.text(s.Run)
-	c.raw(VerdictWord(r))
-	c.raw(useWord(r))
-	if s.Placed {
-		c.raw(c.res.Frame.Easting(s.Place, 3))
-		c.raw(c.res.Frame.Northing(s.Place, 3))
-	} else {
-		c.raw(",")
-	}
-	if s.Chained {
-		c.raw(s.Chainage.Exact(u, 3))
-		c.raw(s.Offset.Exact(u, 3))
-	} else {
-		c.raw(",")
-	}
-	c.text(r.Pipe)
-	c.lengthIf(r.OnPipe, r.Along, 3)
-	switch {
-	case r.Graded():
-		design, built := r.GradeWords()
-		c.raw(design)
-		c.raw(built)
-		c.raw("")
-		c.raw(uncertainty(r))
-		c.raw(",")
-	case r.Compared:
-		c.lengthIf(!r.Quantity.Alone(), r.Design, 3)
-		c.raw(r.Measured.Exact(u, 3))
-		c.raw(r.Diff.Exact(unit.MM, 0))
-		c.raw(uncertainty(r))
-		c.millimetres(r.Limits.HasLower, r.Limits.Lower)
-		c.millimetres(r.Limits.HasUpper, r.Limits.Upper)
-	default:
-		c.raw("")
-		c.lengthIf(s.Levelled, s.Level, 3)
-		c.raw(",,,")
-	}
-	c.millimetres(r.Beyond != 0, r.Beyond)
-	c.raw(r.Action)
-	c.text(r.Reason)
-	c.text(r.Note)
-	c.text(ncrNo(r))
-	c.raw(ncrStatus(r))
-	c.text(supersedes(r))
-	c.text(conceded(r))
-	c.text(r.DesignAt)
-	c.text(r.Limits.Source)
-	c.text(s.Pos.File)
-	c.text(s.Pos.Part)
-	c.buf = append(append(c.buf, s.Pos.Cell()...), '\n')
-}
-
-func (c *csvWriter) lengthIf(set bool, l unit.Length, least int) {
-	if set {
-		c.buf = append(c.buf, l.Exact(c.res.Frame.Unit, least)...)
-	}
-	c.buf = append(c.buf, ',')
-}
-
-func (c *csvWriter) millimetres(set bool, l unit.Length) {
-	if set {
-		c.buf = append(c.buf, l.Exact(unit.MM, 0)...)
-	}
-	c.buf = append(c.buf, ',')
+	c.buf[len(c.buf)-1] = '\n'
 }
 
 // VerdictWord is the verdict of a row, or nothing where there is no check.
@@ -182,12 +112,7 @@ func control(r *qa.Row) bool { return !r.Derived && r.Shot.Use == convert.Contro
 
 // uncertainty prints the standard uncertainty of a row in mm, with a hundredth;
 // "" when it is not known.
-func uncertainty(r *qa.Row) string {
-	if !r.HasU {
-		return ""
-	}
-	return strconv.FormatFloat(r.U, 'f', 2, 64)
-}
+func uncertainty(r *qa.Row) string { return string(appendUncertainty(nil, r)) }
 
 // useWord is what became of the row of input; a derived row is none.
 func useWord(r *qa.Row) string {

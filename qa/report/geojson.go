@@ -32,16 +32,29 @@ type geoWriter struct {
 	lines bool   // nothing around the features
 	grid  bool   // coordinates of the job's grid
 	tail  []byte // properties that are the same in every feature
+	// columns are the properties where the job asks for columns by name; tell
+	// prints them
+	columns []column
+	tell    *teller
+	e, n    []byte // easting and northing in print
 }
 
 func startGeoJSONLines(w io.Writer, head *qa.Result) (Writer, error) {
-	g := newGeoWriter(w, head)
+	g, err := newGeoWriter(w, head)
+	if err != nil {
+		return nil, err
+	}
 	g.lines = true
 	return g, nil
 }
 
-func newGeoWriter(w io.Writer, head *qa.Result) *geoWriter {
-	g := &geoWriter{w: w, res: head, first: true, grid: head.GridOnly}
+func newGeoWriter(w io.Writer, head *qa.Result) (*geoWriter, error) {
+	g := &geoWriter{w: w, res: head, first: true, grid: head.GridOnly, tell: newTeller(head)}
+	if len(head.Columns) > 0 {
+		var err error
+		g.columns, err = chosenColumns(head.Columns)
+		return g, err
+	}
 	f := &head.Frame
 	for _, x := range [][2]string{{"lot", head.Job.Lot}, {"h_crs", f.Grid}, {"v_datum", f.Datum}, {"unit", f.Unit.Name}, {"design_rev", head.Job.Revision}, {"report_no", head.Job.ReportNo},
 		{"hold_point", head.Job.HoldPoint}, {"observed_on", head.Job.SurveyDate}, {"observed_by", head.Job.People.Observer}, {"checked_by", head.Job.People.Checker}, {"tool_version", "sightrail " + head.Version}} {
@@ -56,11 +69,14 @@ func newGeoWriter(w io.Writer, head *qa.Result) *geoWriter {
 	} else {
 		g.tail = append(g.tail, "null"...)
 	}
-	return g
+	return g, nil
 }
 
 func startGeoJSON(w io.Writer, head *qa.Result) (Writer, error) {
-	g := newGeoWriter(w, head)
+	g, err := newGeoWriter(w, head)
+	if err != nil {
+		return nil, err
+	}
 	f := &head.Frame
 	g.buf = append(g.buf, `{"type":"FeatureCollection","name":"results",`...)
 	note := "Longitude and latitude, " + head.Earth.Words() + ". Easting and northing in the grid of the job, and levels, stand in the properties."
@@ -130,14 +146,28 @@ func (g *geoWriter) number(name string, set bool, l unit.Length, u unit.Unit, le
 		g.buf = append(g.buf, "null"...)
 		return
 	}
-	g.buf = append(g.buf, l.Exact(u, least)...)
+	g.buf = l.AppendExact(g.buf, u, least)
+}
+
+// asked writes the properties that were asked for by name.
+func (g *geoWriter) asked(r *qa.Row) {
+	g.buf = append(g.buf, `,"properties":{`...)
+	for i := range g.columns {
+		c := &g.columns[i]
+		if i > 0 {
+			g.buf = append(g.buf, ',')
+		}
+		g.buf = append(append(append(g.buf, '"'), c.name...), `":`...)
+		g.buf = c.appendJSON(g.buf, g.tell, r)
+	}
+	g.buf = append(g.buf, "}}"...)
 }
 
 func (g *geoWriter) feature(r *qa.Row) {
 	f, s := &g.res.Frame, &r.Shot
-	e, n := "", ""
+	g.e, g.n = g.e[:0], g.n[:0]
 	if s.Placed {
-		e, n = f.Easting(s.Place, 3), f.Northing(s.Place, 3)
+		g.e, g.n = f.AppendEasting(g.e, s.Place, 3), f.AppendNorthing(g.n, s.Place, 3)
 	}
 	g.buf = append(g.buf, `{"type":"Feature","geometry":`...)
 	odd := ""
@@ -145,9 +175,13 @@ func (g *geoWriter) feature(r *qa.Row) {
 	case !s.Placed || g.grid && f.EPSG == "":
 		g.buf = append(g.buf, "null"...)
 	case g.grid:
-		g.buf = append(append(append(append(append(g.buf, `{"type":"Point","coordinates":[`...), e...), ','), n...), "]}"...)
+		g.buf = append(append(append(append(append(g.buf, `{"type":"Point","coordinates":[`...), g.e...), ','), g.n...), "]}"...)
 	default:
 		odd = g.point(s.Place)
+	}
+	if g.columns != nil {
+		g.asked(r)
+		return
 	}
 	g.buf = append(g.buf, `,"properties":{"point_id":`...)
 	g.buf = textOrNull(g.buf, s.ID)
@@ -188,8 +222,8 @@ func (g *geoWriter) feature(r *qa.Row) {
 	g.number("along", r.OnPipe, r.Along, f.Unit, 3)
 	g.number("chainage", s.Chained, s.Chainage, f.Unit, 3)
 	g.number("offset", s.Chained, s.Offset, f.Unit, 3)
-	g.plain("easting", e)
-	g.plain("northing", n)
+	g.plain("easting", string(g.e))
+	g.plain("northing", string(g.n))
 	g.text("design_at", r.DesignAt)
 	g.text("tol_source", r.Limits.Source)
 	g.text("source_file", s.Pos.File)

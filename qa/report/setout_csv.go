@@ -4,6 +4,7 @@ import (
 	"io"
 	"strings"
 
+	"sightrail/convert"
 	"sightrail/convert/levels"
 	"sightrail/formats/unit"
 	"sightrail/qa"
@@ -17,8 +18,27 @@ var SetoutCSV = &SetoutKind{File: "setout.csv", Doc: "every row of every sheet, 
 var setoutCSVColumns = []string{"sheet", "point", "pipe", "chainage", "station", "easting", "northing", "unit", "design", "trench_bottom", "top_of_pipe", "plane", "staff_on_design",
 	"staff_on_trench_bottom", "receiver_over_plane_mm", "sight_rail", "rail_over_ground", "ground", "dig", "remark", "design_at", "ground_at", "laser", "date"}
 
+// setoutWriter writes the cells of setout.csv.
+type setoutWriter struct {
+	frame *convert.Frame
+	buf   []byte
+}
+
+// text appends a text of a file, made inert, and a comma.
+func (c *setoutWriter) text(s string) { c.buf = append(appendText(c.buf, s), ',') }
+
+// raw appends what the program wrote itself, and a comma.
+func (c *setoutWriter) raw(s string) { c.buf = append(append(c.buf, s...), ',') }
+
+func (c *setoutWriter) lengthIf(set bool, l unit.Length, least int) {
+	if set {
+		c.buf = l.AppendExact(c.buf, c.frame.Unit, least)
+	}
+	c.buf = append(c.buf, ',')
+}
+
 func writeSetoutCSV(w io.Writer, res *qa.SetoutResult) error {
-	c := &csvWriter{w: w, res: &qa.Result{Frame: res.Frame}}
+	c := &setoutWriter{frame: &res.Frame}
 	c.buf = append(c.buf, strings.Join(setoutCSVColumns, ",")+"\n"...)
 	for i := range res.Sheets {
 		s := &res.Sheets[i]
@@ -34,11 +54,12 @@ func writeSetoutCSV(w io.Writer, res *qa.SetoutResult) error {
 			c.end(s.Date)
 		}
 	}
-	return c.flush()
+	_, err := w.Write(c.buf)
+	return err
 }
 
-func (c *csvWriter) setoutRow(s *qa.SetoutSheet, r *qa.SetoutRow) {
-	u := c.res.Frame.Unit
+func (c *setoutWriter) setoutRow(s *qa.SetoutSheet, r *qa.SetoutRow) {
+	u := c.frame.Unit
 	value := func(v levels.Value) { c.lengthIf(v.Set, v.L, qa.Places(u)) }
 	c.text(s.Of.Name)
 	c.text(r.Name)
@@ -50,8 +71,8 @@ func (c *csvWriter) setoutRow(s *qa.SetoutSheet, r *qa.SetoutRow) {
 		c.raw("")
 	}
 	if r.Placed {
-		c.raw(c.res.Frame.Easting(r.Place, 3))
-		c.raw(c.res.Frame.Northing(r.Place, 3))
+		c.raw(c.frame.Easting(r.Place, 3))
+		c.raw(c.frame.Northing(r.Place, 3))
 	} else {
 		c.raw(",")
 	}
@@ -75,4 +96,4 @@ func (c *csvWriter) setoutRow(s *qa.SetoutSheet, r *qa.SetoutRow) {
 }
 
 // end writes the last cell of a line.
-func (c *csvWriter) end(s string) { c.buf = append(appendText(c.buf, s), '\n') }
+func (c *setoutWriter) end(s string) { c.buf = append(appendText(c.buf, s), '\n') }
