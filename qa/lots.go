@@ -146,8 +146,11 @@ func (r *Run) derivedToLot(row *Row) {
 // inLot counts a row in its lot, and hands it to the rule of acceptance.
 func (r *Run) inLot(row *Row) {
 	r.gather(row)
+	if row.Shot.Lot == "" {
+		return
+	}
 	i, ok := r.lotAt[row.Shot.Lot]
-	if !ok || row.Shot.Lot == "" {
+	if !ok {
 		return
 	}
 	l := &r.Head.Lots[i]

@@ -38,7 +38,7 @@ func (r *Run) nonconformances() error {
 	}
 	a := &ahead{passes: map[job.Date]map[patchKey][]unit.Length{}, closers: map[patchKey][]closer{}}
 	first := r.firstDay()
-	if err := shadow.pass(&collector{res: &shadow.Head, sink: func(rows []Row) error { a.take(j, rows, first); return nil }}, nil); err != nil {
+	if err := shadow.pass(newCollector(&shadow.Head, func(rows []Row) error { a.take(j, rows, first); return nil }), nil); err != nil {
 		return err
 	}
 	if r.rework != nil { // the older shots pass by once more

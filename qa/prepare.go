@@ -46,6 +46,7 @@ type Run struct {
 	unbuilt   map[string]bool // designs that could not be built, with a problem of their own
 	rework    *rework         // what newer shots take the place of; nil = nothing
 	traces    *traces         // what rows have to do with the register; nil = nothing
+	begin     []int           // where the rows of each shot of a batch begin, and the end
 }
 
 type bookShots struct{ shots []convert.Shot }
@@ -65,7 +66,7 @@ type running struct {
 	tally    tally
 	shots    []convert.Shot
 	rows     []Row
-	at       []int
+	at, of   []int // rows of the batch that are of the check, and their shots
 	remarks  []string
 }
 

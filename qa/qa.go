@@ -325,6 +325,9 @@ const (
 	MaxRows = 50_000
 )
 
+// MaxWorst is how many failures a verdict names.
+const MaxWorst = 3
+
 // Result is a whole run, for the reports.
 type Result struct {
 	Version  string // of the program
@@ -357,5 +360,6 @@ type Result struct {
 	Conceded     int       // failures under a concession
 	Register     *Register // nil when the job makes no patches
 	Failures     []Row     // the first MaxKept
+	Worst        []Row     // of all, the MaxWorst to look at first
 	FailureCount int
 }

@@ -184,7 +184,7 @@ func (r *Run) laterRounds() error {
 		return err
 	}
 	tooMany := false
-	err = shadow.pass(&collector{res: &shadow.Head, sink: func(rows []Row) error {
+	err = shadow.pass(newCollector(&shadow.Head, func(rows []Row) error {
 		for i := range rows {
 			if row := &rows[i]; row.Check >= 0 && !row.Derived && (row.Verdict != limits.NotAssessed || row.Shot.Use == convert.Control) {
 				if tooMany = tooMany || len(w.shots) == MaxReshots; tooMany {
@@ -194,7 +194,7 @@ func (r *Run) laterRounds() error {
 			}
 		}
 		return nil
-	}}, only)
+	}), only)
 	if err != nil {
 		return err
 	}

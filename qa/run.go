@@ -12,18 +12,26 @@ import (
 	"sightrail/qa/limits"
 )
 
+// Keep is how many rows and failures of a run are kept in its Result.
+type Keep struct{ Rows, Failures int }
+
 // Each runs the checks over every shot of the job, in the order of the surveys
 // and of their rows, and hands the rows to sink as they come; the slice is
 // reused. Rows worked out of several shots follow at the end. It returns the
 // final result.
 func (r *Run) Each(sink func([]Row) error) (*Result, error) {
+	return r.To(&sinkFunc{take: sink}, Keep{MaxRows, MaxKept})
+}
+
+// To is Each for a sink that takes rows over, with what is to be kept of them.
+func (r *Run) To(sink Sink, keep Keep) (*Result, error) {
 	if err := r.zoneLines(); err != nil {
 		return nil, err
 	}
 	if err := r.rehearse(); err != nil {
 		return nil, err
 	}
-	if err := r.pass(&collector{res: &r.Head, sink: sink, traces: r.traces}, nil); err != nil {
+	if err := r.pass(&collector{res: &r.Head, sink: sink, keep: keep, traces: r.traces}, nil); err != nil {
 		return nil, err
 	}
 	r.unused()
@@ -66,7 +74,7 @@ func (r *Run) pass(out *collector, only []bool) error {
 			r.derivedToLot(&rows[k])
 			r.inLot(&rows[k])
 		}
-		if err := out.take(rows); err != nil {
+		if err := out.take(append(out.sink.Room(), rows...)); err != nil {
 			return err
 		}
 	}
@@ -108,176 +116,6 @@ func (r *Run) points(i int, s *job.Survey, out *collector) error {
 	}
 	_, _, err := r.files.Decode(s.File, opt)
 	return err
-}
-
-// batch sends shots to the checks that select them, and their rows on.
-func (r *Run) batch(survey int, s *job.Survey, shots []convert.Shot, out *collector) error {
-	for _, c := range r.checks {
-		c.shots, c.rows, c.at = c.shots[:0], c.rows[:0], c.at[:0]
-	}
-	for i := range shots {
-		shot := &shots[i]
-		r.ready(s, shot)
-		r.toLot(shot)
-		if shot.Use != convert.Assessed && shot.Use != convert.NotAssessed {
-			continue
-		}
-		for k, c := range r.checks {
-			if c.selects(survey, s.File, shot) {
-				c.shots = append(c.shots, *shot)
-				c.rows = append(c.rows, Row{Check: k, Shot: *shot})
-				c.at = append(c.at, i)
-				if n := len(c.rows) - 1; r.rework != nil {
-					r.rework.supersede(&c.shots[n], &c.rows[n])
-				}
-			}
-		}
-	}
-	for _, c := range r.checks {
-		c.measure()
-	}
-	// rows of a shot follow each other, shots in file order
-	next := make([]int, len(r.checks))
-	rows := out.rows[:0]
-	for i := range shots {
-		use, any, judged, rested := shots[i].Use, false, false, false
-		for k, c := range r.checks {
-			if n := next[k]; n < len(c.at) && c.at[n] == i {
-				row := &c.rows[n]
-				next[k]++
-				if row.Shot.Use == convert.Control { // what is worked out rests on it
-					rows, any, rested = append(rows, *row), true, true
-					continue
-				}
-				if r.rework != nil && r.rework.told(row) {
-					rows, any = append(rows, *row), true
-					continue
-				}
-				judged = true
-				if row.Verdict == limits.NotAssessed {
-					row.Shot.Use = convert.NotAssessed
-					use = convert.NotAssessed
-				}
-				c.tally.add(row)
-				r.inLot(row)
-				rows, any = append(rows, *row), true
-			}
-		}
-		if !any {
-			row := Row{Check: -1, Shot: shots[i], Reason: shots[i].Reason}
-			if zone := r.givesLine(s, &shots[i]); zone != "" && use == convert.Assessed {
-				use = convert.Control
-				row.Shot.Use, row.Reason = use, "it gives the line of the zone "+zone+", and no check judges it"
-			}
-			if use == convert.Assessed || use == convert.NotAssessed {
-				use = convert.NotAssessed
-				row.Shot.Use = use
-				if row.Reason == "" {
-					row.Reason = "no check of the job selects it"
-				}
-				r.inLot(&row)
-			}
-			rows = append(rows, row)
-		}
-		switch { // of no check that judges it
-		case !any || judged:
-		case rested:
-			use = convert.Control
-		default:
-			use = convert.Superseded
-		}
-		r.Head.Account.count(use)
-	}
-	out.rows = rows
-	return out.take(rows)
-}
-
-// ready applies the rules of the survey to a shot: exclusions, and what was
-// staffed.
-func (r *Run) ready(s *job.Survey, shot *convert.Shot) {
-	if shot.Use == convert.Assessed || shot.Use == convert.NotAssessed {
-		for i := range s.Exclude {
-			x := &s.Exclude[i]
-			if (job.Shots{Names: x.Names, Codes: x.Codes}).Matches(shot.ID, shot.Code, shot.Layer, shot.Run, s.File) {
-				shot.Use, shot.Reason = convert.Excluded, x.Reason
-				return
-			}
-		}
-	}
-	if shot.Staffed == "" {
-		if w, ok := s.ByCode[shot.Code]; ok && shot.Code != "" {
-			shot.Staffed = string(w)
-		} else {
-			shot.Staffed = string(s.Staffed)
-		}
-	}
-}
-
-func (c *running) selects(survey int, file string, shot *convert.Shot) bool {
-	sel := &c.common.Shots
-	if c.surveys != nil && !c.surveys[survey] {
-		return false
-	}
-	if !sel.Matches(shot.ID, shot.Code, shot.Layer, shot.Run, file) {
-		return false
-	}
-	if ch := sel.Chainage; ch != nil && (!shot.Chained || shot.Chainage < ch.From.Length || shot.Chainage > ch.To.Length) {
-		return false
-	}
-	if len(c.outlines) == 0 {
-		return true
-	}
-	return shot.Placed && slices.ContainsFunc(c.outlines, func(o *convert.Outline) bool { return o.Contains(shot.Place) })
-}
-
-// measure has the check measure what it selected. A shot that arrived not
-// assessed keeps its reason; a check that cannot work says why at every row.
-func (c *running) measure() {
-	if len(c.shots) == 0 {
-		return
-	}
-	if c.measurer == nil {
-		for i := range c.rows {
-			c.rows[i].Reason = c.cannot
-		}
-		return
-	}
-	c.measurer.Batch(c.shots, c.rows)
-	c.compare()
-	for i := range c.rows {
-		if c.rows[i].Compared {
-			if !c.rows[i].Quantity.InPlan() {
-				c.rows[i].U, c.rows[i].HasU = c.shots[i].Worth.Uncertainty()
-			}
-			c.decide(c.rows[i : i+1])
-		}
-		if l := c.shots[i].Laser; l != nil && c.rows[i].Reason == "" && l.Turned.Abs() >= unit.Millimetre/10 {
-			c.rows[i].Reason = "by its sight mark the laser is turned, and its plane here is off by " + l.Turned.Fixed(unit.MM, 1) + " mm; not corrected"
-		}
-		if c.shots[i].Use != convert.Assessed && c.rows[i].keepRaw() {
-			c.rows[i].Verdict, c.rows[i].Action, c.rows[i].Beyond = limits.NotAssessed, "", 0
-			c.rows[i].HasU, c.rows[i].Decided = false, ""
-			c.rows[i].Compared = false // a difference of a level that is not proved would be taken as judged
-			c.rows[i].Reason = c.shots[i].Reason
-		}
-	}
-}
-
-// compare measures the shots against the other revision as well.
-func (c *running) compare() {
-	if c.former == nil {
-		return
-	}
-	c.again = c.again[:0]
-	for i := range c.shots {
-		c.again = append(c.again, Row{Check: c.rows[i].Check, Shot: c.shots[i]})
-	}
-	c.former.Batch(c.shots, c.again)
-	for i := range c.again {
-		if c.shots[i].Use == convert.Assessed && c.again[i].Shot.Use != convert.Control {
-			c.fit.add(&c.again[i])
-		}
-	}
 }
 
 // count adds a row to the account.
@@ -373,19 +211,47 @@ func (res *Result) ExitCode() int {
 	return 2
 }
 
+// Sink takes the rows of a run as they come.
+type Sink interface {
+	// Room returns a slice without rows that the next ones are put into. It may
+	// have been used before.
+	Room() []Row
+	// Take takes the next rows over, in order. They lie in the slice that Room
+	// returned last, or in a larger one.
+	Take(rows []Row) error
+}
+
+// sinkFunc is a sink that is done with the rows when it returns.
+type sinkFunc struct {
+	take func([]Row) error
+	room []Row
+}
+
+func (s *sinkFunc) Room() []Row { return s.room[:0] }
+
+func (s *sinkFunc) Take(rows []Row) error {
+	s.room = rows
+	return s.take(rows)
+}
+
 // collector keeps what page and workbook need and passes every row on.
 type collector struct {
 	res    *Result
-	sink   func([]Row) error
-	rows   []Row
+	sink   Sink
+	keep   Keep
 	traces *traces // what rows have to do with the register; nil = nothing
+}
+
+// newCollector keeps all that may be kept.
+func newCollector(res *Result, take func([]Row) error) *collector {
+	return &collector{res: res, sink: &sinkFunc{take: take}, keep: Keep{MaxRows, MaxKept}}
 }
 
 // detached is a row with texts of its own: a text of a point is a part of the
 // block of the file it was read from, and would keep that whole block.
 func (r *Row) detached() Row {
 	d := *r
-	for _, t := range []*string{&d.Shot.ID, &d.Shot.Code, &d.Shot.Layer, &d.Shot.Run, &d.Shot.Staffed, &d.Shot.Time} {
+	for _, t := range []*string{&d.Shot.ID, &d.Shot.Code, &d.Shot.Layer, &d.Shot.Run, &d.Shot.Staffed, &d.Shot.Time, &d.DesignAt} {
 		*t = strings.Clone(*t)
 	}
 	return d
@@ -393,23 +259,49 @@ func (r *Row) detached() Row {
 
 func (c *collector) take(rows []Row) error {
 	for i := range rows {
+		row := &rows[i]
 		c.res.RowCount++
-		c.traces.mark(&rows[i], c.res)
-		if len(c.res.Rows) < MaxRows {
-			c.res.Rows = append(c.res.Rows, rows[i].detached())
+		if c.traces != nil {
+			c.traces.mark(row, c.res)
 		}
-		if rows[i].Verdict == limits.Fail {
+		if len(c.res.Rows) < c.keep.Rows {
+			c.res.Rows = append(c.res.Rows, row.detached())
+		}
+		if row.Verdict == limits.Fail {
 			c.res.FailureCount++
-			if len(c.res.Failures) < MaxKept {
-				c.res.Failures = append(c.res.Failures, rows[i].detached())
+			c.res.worst(row)
+			if len(c.res.Failures) < c.keep.Failures {
+				c.res.Failures = append(c.res.Failures, row.detached())
 			}
 		}
 	}
 	if len(rows) == 0 {
 		return nil
 	}
-	if err := c.sink(rows); err != nil {
+	if err := c.sink.Take(rows); err != nil {
 		return fmt.Errorf("writing results: %w", err)
 	}
 	return nil
+}
+
+// worst keeps the failures to look at first, what is most urgent first and of
+// equals what came first.
+func (res *Result) worst(row *Row) {
+	k := len(res.Worst)
+	for k > 0 && row.urgency() > res.Worst[k-1].urgency() {
+		k--
+	}
+	if k < MaxWorst {
+		res.Worst = slices.Insert(res.Worst, k, row.detached())
+		res.Worst = res.Worst[:min(len(res.Worst), MaxWorst)]
+	}
+}
+
+// urgency orders failures: a drain that falls backwards comes before any level
+// that is out, else what is furthest beyond its limit.
+func (r *Row) urgency() unit.Length {
+	if r.Quantity == QuantityBackfall {
+		return unit.MaxLength/2 + r.Beyond.Abs()
+	}
+	return r.Beyond.Abs()
 }

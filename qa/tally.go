@@ -21,11 +21,15 @@ type tally struct {
 	sum, sq  [2]uint64 // high, low; sum in two's complement
 	min, max unit.Length
 	bins     map[int]int
+	near     [2*nearBins + 1]int // bins about 0, which most values fall into
 	high     int
 	low      int
 	values   []unit.Length // the first MaxValues
 	along    line          // the same values in their places along the line
 }
+
+// nearBins is how far, in mm, the bins about 0 reach.
+const nearBins = 127
 
 // binLimit is the last bin of a histogram, in mm; what is beyond counts there.
 const binLimit = 100_000
@@ -73,7 +77,11 @@ func (t *tally) add(r *Row) {
 	if rest := d % unit.Millimetre; rest.Abs() >= unit.Millimetre-rest.Abs() {
 		mm += rest.Sign()
 	}
-	t.bins[min(max(mm, -binLimit), binLimit)]++
+	if k := mm + nearBins; k >= 0 && k < len(t.near) {
+		t.near[k]++
+	} else {
+		t.bins[min(max(mm, -binLimit), binLimit)]++
+	}
 }
 
 // stats works the statistics out of the sums: mean, standard deviation with
@@ -163,6 +171,11 @@ func (t *tally) histogram() []Bin {
 	bins := make([]Bin, 0, len(t.bins))
 	for mm, n := range t.bins {
 		bins = append(bins, Bin{mm, n})
+	}
+	for k, n := range t.near {
+		if n > 0 {
+			bins = append(bins, Bin{k - nearBins, n})
+		}
 	}
 	slices.SortFunc(bins, func(a, b Bin) int { return cmp.Compare(a.Mm, b.Mm) })
 	return bins

@@ -113,30 +113,24 @@ func judges(j *job.Job) error {
 
 // write runs the checks and writes the reports.
 func write(r *qa.Run, kinds []*report.Kind, out *output) (*qa.Result, error) {
-	writers := make([]report.Writer, len(kinds))
+	writers, names := make([]report.Writer, len(kinds)), make([]string, len(kinds))
+	var keep qa.Keep
 	for i, kind := range kinds {
+		if kind.Keeps {
+			keep = qa.Keep{Rows: qa.MaxRows, Failures: qa.MaxKept}
+		}
+		names[i] = kind.File
 		var err error
 		if writers[i], err = start(kind, out, &r.Head); err != nil {
 			return nil, err
 		}
 	}
-	res, err := r.Each(func(rows []qa.Row) error {
-		for i, w := range writers {
-			if err := w.Rows(rows); err != nil {
-				return fmt.Errorf("%s: %w", kinds[i].File, err)
-			}
-		}
-		return nil
-	})
-	if err != nil {
-		return nil, err
+	fan := report.NewFan(names, writers)
+	res, err := r.To(fan, keep)
+	if end := fan.Close(res); err == nil {
+		err = end
 	}
-	for i, w := range writers {
-		if err := w.Close(res); err != nil {
-			return nil, fmt.Errorf("%s: %w", kinds[i].File, err)
-		}
-	}
-	return res, nil
+	return res, err
 }
 
 func start(kind *report.Kind, out *output, head *qa.Result) (report.Writer, error) {

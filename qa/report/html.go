@@ -18,7 +18,7 @@ import (
 // HTML is report.html: the report as one page, to read on any screen and to
 // print. It needs no network and holds no script; its content policy allows
 // none. Everything that comes from files is escaped.
-var HTML = &Kind{Name: "html", File: "report.html", Doc: "the report as one page, to read and to print", Start: startHTML}
+var HTML = &Kind{Name: "html", File: "report.html", Doc: "the report as one page, to read and to print", Start: startHTML, Keeps: true}
 
 type htmlWriter struct{ w io.Writer }
 

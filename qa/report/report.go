@@ -21,6 +21,7 @@ type Kind struct {
 	// StartFile, where it is set, takes the place of Start: the report is written
 	// to a file by its name, which is there and empty.
 	StartFile func(path string, head *qa.Result) (Writer, error)
+	Keeps     bool // it needs rows and failures kept in the Result
 	Asked     bool // written only when it is asked for by name
 	// When, where it is set, tells whether a job has anything to write in it; a
 	// report that is asked for by name is written all the same.

@@ -81,43 +81,19 @@ func refused(r *qa.Result) []string {
 	return lines
 }
 
-// worstShown is how many failures the verdict names.
-const worstShown = 3
-
 // Worst names the failures to look at first.
 func Worst(r *qa.Result) []string {
-	var worst []*qa.Row
-	for i := range r.Failures {
-		row := &r.Failures[i]
-		k := len(worst)
-		for k > 0 && urgency(row) > urgency(worst[k-1]) {
-			k--
-		}
-		if k < worstShown {
-			worst = append(worst[:k], append([]*qa.Row{row}, worst[k:]...)...)
-			worst = worst[:min(len(worst), worstShown)]
-		}
-	}
 	var lines []string
-	for _, row := range worst {
-		lines = append(lines, "  "+Failure(r, row))
+	for i := range r.Worst {
+		lines = append(lines, "  "+Failure(r, &r.Worst[i]))
 	}
-	if n := r.FailureCount - len(worst); n > 0 {
+	if n := r.FailureCount - len(r.Worst); n > 0 {
 		lines = append(lines, fmt.Sprintf("  and %d more out of tolerance", n))
 	}
 	return lines
 }
 
 func beyond(r *qa.Row) unit.Length { return r.Beyond.Abs() }
-
-// urgency orders failures: a drain that falls backwards comes before any level
-// that is out, else what is furthest beyond its limit.
-func urgency(r *qa.Row) unit.Length {
-	if r.Quantity == qa.QuantityBackfall {
-		return unit.MaxLength/2 + beyond(r)
-	}
-	return beyond(r)
-}
 
 // Failure is one failure in one line: what, by how much, what to do, where it
 // was read.

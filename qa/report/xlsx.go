@@ -19,7 +19,7 @@ import (
 // Workbook is report.xlsx: summary, lots, failures, results, level books with the sums
 // as formulas, inputs and notes. Text of input files is written as text cells,
 // never as formulas.
-var Workbook = &Kind{Name: "xlsx", File: "report.xlsx", Doc: "summary, failures, rows and level books as a workbook", Start: startWorkbook}
+var Workbook = &Kind{Name: "xlsx", File: "report.xlsx", Doc: "summary, failures, rows and level books as a workbook", Start: startWorkbook, Keeps: true}
 
 type workbookWriter struct{ w io.Writer }
 
