@@ -2,6 +2,7 @@ package convert
 
 import (
 	"fmt"
+	"slices"
 
 	"sightrail/formats"
 	"sightrail/formats/unit"
@@ -19,12 +20,18 @@ type PointReader struct {
 
 // Shots converts one batch. The slice is reused by the next call.
 func (r *PointReader) Shots(at formats.Pos, batch []formats.Point) []Shot {
-	r.shots = r.shots[:0]
-	for i := range batch {
-		r.shots = append(r.shots, Shot{})
-		r.shot(&r.shots[i], at, &batch[i])
-	}
+	r.shots = r.Append(r.shots[:0], at, batch)
 	return r.shots
+}
+
+// Append converts one batch and appends it.
+func (r *PointReader) Append(shots []Shot, at formats.Pos, batch []formats.Point) []Shot {
+	n := len(shots)
+	shots = slices.Grow(shots, len(batch))[:n+len(batch)]
+	for i := range batch {
+		r.shot(&shots[n+i], at, &batch[i])
+	}
+	return shots
 }
 
 func (r *PointReader) shot(s *Shot, at formats.Pos, p *formats.Point) {

@@ -2,6 +2,7 @@ package convert
 
 import (
 	"fmt"
+	"strconv"
 
 	"sightrail/convert/plane"
 	"sightrail/convert/surface"
@@ -156,5 +157,6 @@ func (s *Surface) Face(k int32) string {
 	if s.corners != nil {
 		return fmt.Sprintf("triangle %s of %s", s.corners(k), s.Name)
 	}
-	return fmt.Sprintf("face %d of %s", s.number[k], s.Name)
+	var b [64]byte // of every shot on a surface: without fmt
+	return string(append(append(strconv.AppendInt(append(b[:0], "face "...), int64(s.number[k]), 10), " of "...), s.Name...))
 }

@@ -92,19 +92,87 @@ func (l *line) sort() string {
 	return orderMixed
 }
 
-// runOfFailures is the largest number of failures one after the other in one run,
-// of values in order.
-func (l *line) runOfFailures() int {
-	most, now := 0, 0
-	for i := range l.spots {
-		s := &l.spots[i]
-		if s.verdict != limits.Fail || i > 0 && s.run != l.spots[i-1].run {
-			now = 0
-		}
-		if s.verdict == limits.Fail {
-			now++
-		}
-		most = max(most, now)
+// streaks finds the largest number of failures one after the other in one run, of
+// values that need not be kept where they come in the order that counts.
+type streaks struct {
+	runs  map[string]*streak // by name
+	last  string             // the run of the last value, and its name
+	now   *streak
+	loose int // runs with a shot that has no chainage
+}
+
+// streak is one run: its values, until one has no chainage and the order of the
+// files counts; from then on how many failed one after the other.
+type streak struct {
+	kept      []spot
+	loose     bool
+	now, most int
+}
+
+func (k *streaks) add(r *Row) {
+	name, x := r.Shot.Run, spot{verdict: r.Verdict}
+	switch {
+	case r.OnPipe:
+		name, x.chained, x.chainage = r.Pipe, true, r.Along
+	case r.Shot.Chained:
+		x.chained, x.chainage, x.offset = true, r.Shot.Chainage, r.Shot.Offset
 	}
-	return most
+	if k.now == nil || name != k.last {
+		if k.now = k.runs[name]; k.now == nil {
+			if k.runs == nil {
+				k.runs = map[string]*streak{}
+			}
+			name = strings.Clone(name)
+			k.now = &streak{}
+			k.runs[name] = k.now
+		}
+		k.last = name
+	}
+	n := k.now
+	switch {
+	case n.loose:
+		n.count(x.verdict)
+	case x.chained:
+		x.seq = int32(len(n.kept))
+		n.kept = append(n.kept, x)
+	default:
+		n.loose = true
+		k.loose++
+		for i := range n.kept {
+			n.count(n.kept[i].verdict)
+		}
+		n.kept = nil
+		n.count(x.verdict)
+	}
+}
+
+func (n *streak) count(v limits.Verdict) {
+	if v != limits.Fail {
+		n.now = 0
+		return
+	}
+	n.now++
+	n.most = max(n.most, n.now)
+}
+
+// longest is the largest number of failures one after the other, and the order it
+// was counted in, in words.
+func (k *streaks) longest() (most int, order string) {
+	for _, n := range k.runs {
+		slices.SortFunc(n.kept, func(a, b spot) int {
+			return cmp.Or(cmp.Compare(a.chainage, b.chainage), cmp.Compare(a.offset, b.offset), cmp.Compare(a.seq, b.seq))
+		})
+		for i := range n.kept {
+			n.count(n.kept[i].verdict)
+		}
+		n.kept = nil
+		most = max(most, n.most)
+	}
+	switch k.loose {
+	case 0:
+		return most, orderChainage
+	case len(k.runs):
+		return most, orderFile
+	}
+	return most, orderMixed
 }

@@ -31,6 +31,7 @@ type Run struct {
 	books     map[int]*bookShots // by survey
 	units     map[int]unit.Unit  // of point files, by survey
 	untrue    map[int]string     // surveys disproved by their check shots
+	once      map[int]bool       // surveys that are read only while their shots pass by
 	marks     map[string]*job.BenchMark
 	checks    []*running
 	planes    []*convert.LaserSetup // by laserSetups
@@ -102,7 +103,7 @@ func Prepare(j *job.Job, kinds []*Check, files Files, version string) (*Run, err
 // newRun reads what checking and setting out have in common: marks, designs,
 // places and laser planes. named are the files that must be there.
 func newRun(j *job.Job, files Files, version string, named []JobFile) (*Run, error) {
-	r := &Run{files: files, places: convert.NewPlaces(), books: map[int]*bookShots{}, units: map[int]unit.Unit{}, untrue: map[int]string{},
+	r := &Run{files: files, places: convert.NewPlaces(), books: map[int]*bookShots{}, units: map[int]unit.Unit{}, untrue: map[int]string{}, once: map[int]bool{},
 		marks: map[string]*job.BenchMark{}, inputs: map[string]bool{}, unbuilt: map[string]bool{}}
 	r.Head = Result{Version: version, Job: j, Design: &convert.Design{Surfaces: map[string]*convert.Surface{}, Networks: map[string]*convert.Network{}}}
 	if err := r.missingFiles(named); err != nil {

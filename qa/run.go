@@ -8,7 +8,6 @@ import (
 	"sightrail/convert"
 	"sightrail/formats"
 	"sightrail/formats/unit"
-	"sightrail/qa/job"
 	"sightrail/qa/limits"
 )
 
@@ -88,34 +87,6 @@ func (r *Run) join(shots []convert.Shot) {
 			r.places.Join(s)
 		}
 	}
-}
-
-// points passes a point file by, batch after batch.
-func (r *Run) points(i int, s *job.Survey, out *collector) error {
-	reader := convert.PointReader{Frame: &r.Head.Frame, Unit: r.units[i], Survey: i, Worth: pointWorth(s), Laser: s.Kind == "laser"}
-	opt := s.Reading.Options(formats.PointContent)
-	opt.Points = func(at formats.Pos, batch []formats.Point) error {
-		shots := reader.Shots(at, batch)
-		for k := range shots {
-			shot := &shots[k]
-			switch {
-			case shot.Use == convert.Blank:
-			case s.Kind == "laser" && r.marks[shot.ID] == nil && r.untrue[i] == "":
-				r.levelOnPlane(s, shot)
-			case r.marks[shot.ID] != nil:
-				shot.Use, shot.Reason = convert.Control, "check shot on a known mark"
-			case r.untrue[i] != "":
-				shot.Use, shot.Reason = convert.NotAssessed, r.untrue[i]
-			default:
-				if !shot.Placed {
-					r.places.Join(shot)
-				}
-			}
-		}
-		return r.batch(i, s, shots, out)
-	}
-	_, _, err := r.files.Decode(s.File, opt)
-	return err
 }
 
 // count adds a row to the account.

@@ -3,6 +3,7 @@ package qa
 import (
 	"fmt"
 	"math/big"
+	"strings"
 
 	"sightrail/convert"
 	"sightrail/formats"
@@ -134,6 +135,15 @@ func nameOr(name, other string) string {
 // pointFile reads a point file once for its shots on known marks. The points
 // themselves pass by in Each.
 func (r *Run) pointFile(i int, s *job.Survey) error {
+	if r.readOnce(s) {
+		r.once[i], r.units[i] = true, s.Reading.Declared()
+		if key := "points\x00" + s.File; !r.inputs[key] {
+			r.inputs[key] = true
+			r.Head.Inputs = append(r.Head.Inputs, Input{File: strings.ReplaceAll(s.File, `\`, "/"), Role: "points"})
+		}
+		r.checkShots(i, s, nil)
+		return nil
+	}
 	var shots []convert.Shot
 	reader := convert.PointReader{Frame: &r.Head.Frame, Unit: unit.M, Survey: i, Laser: s.Kind == "laser"}
 	opt := s.Reading.Options(formats.PointContent)

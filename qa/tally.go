@@ -25,7 +25,7 @@ type tally struct {
 	high     int
 	low      int
 	values   []unit.Length // the first MaxValues
-	along    line          // the same values in their places along the line
+	along    streaks       // the same values in their places along the line
 }
 
 // nearBins is how far, in mm, the bins about 0 reach.
@@ -130,8 +130,7 @@ func (t *tally) quantiles(s *Stats) {
 		}
 		return
 	}
-	s.RunOrder = t.along.sort()
-	s.RunOfFailures = t.along.runOfFailures()
+	s.RunOfFailures, s.RunOrder = t.along.longest()
 	slices.Sort(t.values)
 	for _, p := range QuantilePercents {
 		q, err := limits.Quantile(t.values, unit.Decimal{Coef: int64(p)})

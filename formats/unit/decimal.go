@@ -2,6 +2,7 @@ package unit
 
 import (
 	"fmt"
+	"math"
 	"math/bits"
 	"strconv"
 )
@@ -129,7 +130,7 @@ func (d Decimal) Neg() Decimal { d.Coef = -d.Coef; return d }
 
 // Length returns d in unit u as a Length. When d has more decimals than the
 // unit can say exactly it is rounded half away from zero to one count.
-func (d Decimal) Length(u Unit) (Length, error) { return d.LengthFrom(0, M, u) }
+func (d Decimal) Length(u Unit) (Length, error) { return d.LengthFrom(0, u, u) }
 
 // LengthFrom returns d in unit u, less origin whole units of per, as a Length:
 // the place of a coordinate that is itself too large for one. The sum is done
@@ -142,12 +143,18 @@ func (d Decimal) LengthFrom(origin int64, per, u Unit) (Length, error) {
 	if d.Places > maxPlaces {
 		return 0, fmt.Errorf("the number has %d decimals, more than the %d that are kept", d.Places, MaxDigits)
 	}
+	p := pow10[d.Places]
+	if d.Places <= MaxPlaces && u.Size == per.Size && uint64(u.Size)%p == 0 && origin > -plain && origin < plain {
+		// without rounding, and in 64 bits
+		if rest, each := d.Coef-origin*int64(p), int64(u.Size)/int64(p); d.Coef > -plain*1e9 && d.Coef < plain*1e9 && rest < math.MaxInt64/each && rest > -math.MaxInt64/each {
+			return Length(rest * each), nil
+		}
+	}
 	neg := d.Coef < 0
 	c := uint64(d.Coef)
 	if neg {
 		c = -c
 	}
-	p := pow10[d.Places]
 	hi, lo := bits.Mul64(c, uint64(u.Size))
 	// whole counts, with the remainder kept for the rounding
 	qhi, r := hi/p, hi%p
@@ -183,6 +190,9 @@ func (d Decimal) LengthFrom(origin int64, per, u Unit) (Length, error) {
 	return 0, ErrRange
 }
 
+// plain is the size of an origin, in whole units, up to which sums stay in 64 bits.
+const plain = 1 << 32
+
 // Float returns the float64 nearest to d.
 func (d Decimal) Float() float64 {
 	f, _ := strconv.ParseFloat(d.String(), 64)
@@ -206,10 +216,10 @@ func appendPlaces(b []byte, c uint64, places int) []byte {
 	var buf [24]byte
 	i := len(buf)
 	for ; places > 1; places -= 2 {
-		pair := c % 100
+		pair := c % 100 * 2
 		c /= 100
 		i -= 2
-		buf[i], buf[i+1] = byte('0'+pair/10), byte('0'+pair%10)
+		buf[i], buf[i+1] = pairs[pair], pairs[pair+1]
 	}
 	if places == 1 {
 		i--
@@ -220,15 +230,32 @@ func appendPlaces(b []byte, c uint64, places int) []byte {
 		i--
 		buf[i] = '.'
 	}
-	for c >= 10 {
-		i--
-		buf[i] = byte('0' + c%10)
-		c /= 10
+	for c >= 100 {
+		pair := c % 100 * 2
+		c /= 100
+		i -= 2
+		buf[i], buf[i+1] = pairs[pair], pairs[pair+1]
 	}
 	i--
-	buf[i] = byte('0' + c)
+	buf[i] = byte('0' + c%10)
+	if c >= 10 {
+		i--
+		buf[i] = byte('0' + c/10)
+	}
 	return append(b, buf[i:]...)
 }
+
+// pairs are the numbers from 00 to 99.
+const pairs = "00010203040506070809" +
+	"10111213141516171819" +
+	"20212223242526272829" +
+	"30313233343536373839" +
+	"40414243444546474849" +
+	"50515253545556575859" +
+	"60616263646566676869" +
+	"70717273747576777879" +
+	"80818283848586878889" +
+	"90919293949596979899"
 
 // Parse reads a decimal text in unit u. exact is false when it had more
 // decimals than u can say in whole counts, or more than MaxDigits digits: such

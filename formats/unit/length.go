@@ -16,7 +16,6 @@ import (
 	"errors"
 	"math"
 	"math/bits"
-	"strconv"
 )
 
 // Length is a length, level, level difference or tolerance, in counts of
@@ -198,12 +197,25 @@ func (l Length) Exact(u Unit, least int) string {
 
 // AppendExact appends what Exact prints.
 func (l Length) AppendExact(b []byte, u Unit, least int) []byte {
-	q := l.scaled(u, MaxPlaces)
+	q := l.billionths(u)
 	if l < 0 && q != 0 {
 		b = append(b, '-')
 	}
 	q, places := trim(q, min(max(least, 0), MaxPlaces))
 	return appendPlaces(b, q, places)
+}
+
+// billionths is scaled with MaxPlaces. Of metres and millimetres, which most numbers
+// are printed in, it divides by a constant: several times faster.
+func (l Length) billionths(u Unit) uint64 {
+	a := uint64(l.Abs())
+	switch {
+	case u.Size == Metre:
+		return (a + uint64(Nanometre)/2) / uint64(Nanometre)
+	case u.Size == Millimetre && a < math.MaxUint64/2000:
+		return (a*1000 + uint64(Nanometre)/2) / uint64(Nanometre)
+	}
+	return l.scaled(u, MaxPlaces)
 }
 
 // trim takes noughts off the end of q / 10^MaxPlaces, down to least decimals.
@@ -221,7 +233,7 @@ func trim(q uint64, least int) (uint64, int) {
 // AppendFrom appends origin whole units plus l, in unit u, as AppendExact prints
 // them: a coordinate that is too large for a Length.
 func (l Length) AppendFrom(b []byte, origin int64, u Unit, least int) []byte {
-	whole, rest := int64(l/u.Size), l%u.Size
+	whole, rest := l.split(u)
 	whole += origin
 	// the fraction must have the sign of the whole
 	if whole > 0 && rest < 0 {
@@ -229,7 +241,7 @@ func (l Length) AppendFrom(b []byte, origin int64, u Unit, least int) []byte {
 	} else if whole < 0 && rest > 0 {
 		whole, rest = whole+1, rest-u.Size
 	}
-	q, neg := rest.scaled(u, MaxPlaces), whole < 0 || rest < 0
+	q, neg := rest.billionths(u), whole < 0 || rest < 0
 	n := uint64(whole)
 	if whole < 0 {
 		n = -n
@@ -240,7 +252,7 @@ func (l Length) AppendFrom(b []byte, origin int64, u Unit, least int) []byte {
 	if neg && (n != 0 || q != 0) {
 		b = append(b, '-')
 	}
-	b = strconv.AppendUint(b, n, 10)
+	b = appendPlaces(b, n, 0)
 	q, places := trim(q, min(max(least, 0), MaxPlaces))
 	if places == 0 {
 		return b
@@ -252,6 +264,14 @@ func (l Length) AppendFrom(b []byte, origin int64, u Unit, least int) []byte {
 	}
 	buf[0] = '.'
 	return append(b, buf[:places+1]...)
+}
+
+// split is l in whole units, towards nought, and what is left.
+func (l Length) split(u Unit) (whole int64, rest Length) {
+	if u.Size == Metre {
+		return int64(l / Metre), l % Metre
+	}
+	return int64(l / u.Size), l % u.Size
 }
 
 // String prints l in metres to the tenth of a millimetre; it is for debugging,

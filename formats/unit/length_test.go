@@ -44,6 +44,29 @@ func TestFixedAndExactAgainstBig(t *testing.T) {
 	})
 }
 
+// A coordinate from its origin, in print: the nine-decimal value of the sum, with no
+// more noughts than asked for.
+func TestAppendFromAgainstBig(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		l, u := anyLength().Draw(t, "l"), rapid.SampledFrom(unit.Units).Draw(t, "unit")
+		least := rapid.IntRange(0, unit.MaxPlaces).Draw(t, "places")
+		origin := rapid.OneOf(rapid.Int64Range(-10_000_000, 10_000_000), rapid.SampledFrom([]int64{0, 1, -1})).Draw(t, "origin")
+		sum := new(big.Rat).SetFrac64(int64(l), int64(u.Size))
+		sum.Add(sum, new(big.Rat).SetInt64(origin))
+		nine := new(big.Rat).Quo(new(big.Rat).SetInt(halfAway(new(big.Rat).Mul(sum, tenPower(unit.MaxPlaces)))), tenPower(unit.MaxPlaces))
+		got := string(l.AppendFrom([]byte("z "), origin, u, least))
+		require.Equal(t, "z ", got[:2])
+		got = got[2:]
+		require.Zero(t, ratOf(t, got).Cmp(nine), "%s for %s", got, nine.FloatString(12))
+		n := decimals(got)
+		require.GreaterOrEqual(t, n, least)
+		if n > least {
+			require.NotEqual(t, byte('0'), got[len(got)-1])
+		}
+		require.NotEqual(t, "-0", got)
+	})
+}
+
 func decimals(s string) int {
 	for i := range s {
 		if s[i] == '.' {

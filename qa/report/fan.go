@@ -53,7 +53,7 @@ func (f *Fan) write(i int) {
 	var err error
 	for b := range f.in[i] {
 		if err == nil {
-			if err = f.writers[i].Rows(b.rows); err != nil {
+			if err = qa.Beside(func() error { return f.writers[i].Rows(b.rows) }); err != nil {
 				f.fail(i, err)
 			}
 		}
@@ -62,7 +62,7 @@ func (f *Fan) write(i int) {
 		}
 	}
 	if err == nil && f.res != nil {
-		if err := f.writers[i].Close(f.res); err != nil {
+		if err := qa.Beside(func() error { return f.writers[i].Close(f.res) }); err != nil {
 			f.fail(i, err)
 		}
 	}
@@ -115,5 +115,5 @@ func (f *Fan) Close(res *qa.Result) error {
 		close(in)
 	}
 	f.wait.Wait()
-	return f.failed()
+	return qa.Raise(f.failed())
 }
