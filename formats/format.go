@@ -82,7 +82,7 @@ type Options struct {
 }
 
 // BatchSize is how many points a decoder hands over at once.
-const BatchSize = 4096
+const BatchSize = 1024
 
 // EncodeOptions tell an encoder what the Document leaves open.
 type EncodeOptions struct {
