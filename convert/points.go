@@ -35,7 +35,10 @@ func (r *PointReader) Append(shots []Shot, at formats.Pos, batch []formats.Point
 }
 
 func (r *PointReader) shot(s *Shot, at formats.Pos, p *formats.Point) {
-	*s = Shot{Pos: at.At(p.Row, p.Col), ID: p.ID, Code: p.Code, Layer: p.Layer, Run: p.Run, Staffed: p.Staffed, Time: p.Time, Survey: r.Survey, Use: Assessed}
+	*s = Shot{} // and field by field, without a copy of the whole
+	s.Pos.File, s.Pos.Part, s.Pos.Row, s.Pos.Col = at.File, at.Part, p.Row, p.Col
+	s.ID, s.Code, s.Layer, s.Run, s.Staffed, s.Time = p.ID, p.Code, p.Layer, p.Run, p.Staffed, p.Time
+	s.Survey, s.Use = r.Survey, Assessed
 	if p.Bad != "" {
 		s.Use, s.Reason = NotAssessed, p.Bad
 		return

@@ -103,45 +103,57 @@ func NewLevelTable(name string, d *formats.Document, u unit.Unit, f *Frame) (*Su
 // At is the design level for a shot: at its place, or by its name. from says what
 // it comes from; why, that there is none.
 func (s *Surface) At(shot *Shot) (z unit.Length, from, why string) {
+	z, face, from, why := s.Level(shot)
+	if why == "" && from == "" {
+		from = s.Face(face)
+	}
+	return z, from, why
+}
+
+// Level is At, with the face in place of words where the level comes from a TIN: from
+// is empty then, and Face names it.
+func (s *Surface) Level(shot *Shot) (z unit.Length, face int32, from, why string) {
 	if s.Levels != nil {
 		x, there := s.Levels[shot.ID]
 		switch {
 		case !there:
-			return 0, "", fmt.Sprintf("the level table %s has no point %s", s.Name, shot.ID)
+			return 0, 0, "", fmt.Sprintf("the level table %s has no point %s", s.Name, shot.ID)
 		case x.Twice:
-			return 0, "", fmt.Sprintf("the level table %s has two levels for %s", s.Name, shot.ID)
+			return 0, 0, "", fmt.Sprintf("the level table %s has two levels for %s", s.Name, shot.ID)
 		}
-		return x.Level, "design level of " + shot.ID + ", " + x.Pos.String(), ""
+		return x.Level, 0, "design level of " + shot.ID + ", " + x.Pos.String(), ""
 	}
 	switch {
 	case s.chain != nil:
-		return s.chain.at(shot)
+		z, from, why = s.chain.at(shot)
+		return z, 0, from, why
 	case s.line != nil:
-		return s.line.at(shot)
+		z, from, why = s.line.at(shot)
+		return z, 0, from, why
 	case !shot.Placed:
-		return 0, "", "it has no place: no easting and northing, and its name is in no peg list of the job"
+		return 0, 0, "", "it has no place: no easting and northing, and its name is in no peg list of the job"
 	}
 	if s.Plane != nil {
 		if s.Outline != nil && !s.Outline.Contains(shot.Place) {
-			return 0, "", fmt.Sprintf("outside the design plane %s", s.Name)
+			return 0, 0, "", fmt.Sprintf("outside the design plane %s", s.Name)
 		}
 		z, err := s.Plane.At(plane.Place{E: shot.Place.E, N: shot.Place.N})
 		if err != nil {
-			return 0, "", fmt.Sprintf("the design plane %s at this place: %v", s.Name, err)
+			return 0, 0, "", fmt.Sprintf("the design plane %s at this place: %v", s.Name, err)
 		}
-		return z, "plane " + s.Name, ""
+		return z, 0, "plane " + s.Name, ""
 	}
 	if s.Outline != nil && !s.Outline.Contains(shot.Place) {
-		return 0, "", fmt.Sprintf("outside the boundary of the design surface %s", s.Name)
+		return 0, 0, "", fmt.Sprintf("outside the boundary of the design surface %s", s.Name)
 	}
 	z, face, state, other := s.TIN.Level(shot.Place.E, shot.Place.N)
 	switch state {
 	case surface.Outside:
-		return 0, "", fmt.Sprintf("outside the design surface %s", s.Name)
+		return 0, 0, "", fmt.Sprintf("outside the design surface %s", s.Name)
 	case surface.Twice:
-		return 0, "", fmt.Sprintf("two faces of the design surface %s lie over each other here, %s m apart", s.Name, (other-z).Abs().Fixed(unit.M, 3))
+		return 0, 0, "", fmt.Sprintf("two faces of the design surface %s lie over each other here, %s m apart", s.Name, (other-z).Abs().Fixed(unit.M, 3))
 	}
-	return z, s.Face(face), ""
+	return z, face, "", ""
 }
 
 func inLine(row int) string {

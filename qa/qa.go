@@ -87,7 +87,11 @@ type Row struct {
 	Pipe     string      // name of the pipe
 	Along    unit.Length // downstream from the upstream end of Pipe
 	OnPipe   bool
-	DesignAt string // what the design value comes from: "face 118 of FG", "pipe P1"
+	// DesignAt is what the design value comes from: "pipe P1", "plane S"; where it is
+	// empty and On is set, Face of it. Origin tells either.
+	DesignAt string
+	On       *convert.Surface
+	Face     int32
 
 	Design, Measured, Diff unit.Length // levels, when Compared
 	Compared               bool
@@ -113,6 +117,14 @@ type Row struct {
 // place of Design, Measured and Diff.
 func (r *Row) Graded() bool {
 	return r.Quantity == QuantityGrade || r.Quantity == QuantityFall || r.Quantity == QuantityCrossfall
+}
+
+// Origin is what the design value comes from: "face 118 of FG", "pipe P1".
+func (r *Row) Origin() string {
+	if r.DesignAt == "" && r.On != nil {
+		return r.On.Face(r.Face)
+	}
+	return r.DesignAt
 }
 
 // GradeWords are the design fall and the fall as built in words, each "" where it

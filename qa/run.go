@@ -222,6 +222,7 @@ func newCollector(res *Result, take func([]Row) error) *collector {
 // block of the file it was read from, and would keep that whole block.
 func (r *Row) detached() Row {
 	d := *r
+	d.DesignAt, d.On = r.Origin(), nil
 	for _, t := range []*string{&d.Shot.ID, &d.Shot.Code, &d.Shot.Layer, &d.Shot.Run, &d.Shot.Staffed, &d.Shot.Time, &d.DesignAt} {
 		*t = strings.Clone(*t)
 	}

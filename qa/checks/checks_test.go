@@ -143,7 +143,7 @@ func TestSurfaceBook(t *testing.T) {
 	assert.Equal(t, "cut 11", rows[2].Action)
 	assert.Equal(t, "fill 31", rows[4].Action)
 	assert.Equal(t, mm(-1), rows[4].Beyond)
-	assert.Equal(t, "face 2 of S", rows[0].DesignAt)
+	assert.Equal(t, "face 2 of S", rows[0].Origin())
 	_, err = Surface.Start(p, &qa.Setting{Design: &convert.Design{}, Frame: nil})
 	assert.ErrorContains(t, err, "is no surface that could be read")
 }

@@ -98,7 +98,7 @@ func (m *surfaceMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {
 			r.Reason = fmt.Sprintf("the staff stood on the %s, not on the surface", s.Staffed)
 			continue
 		}
-		z, from, why := m.surface.At(s)
+		z, face, from, why := m.surface.Level(s)
 		if why != "" {
 			r.Reason = why
 			continue
@@ -112,7 +112,7 @@ func (m *surfaceMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {
 		}
 		r.Design, r.Measured = z+offset, s.Level
 		r.Diff, r.Compared = r.Measured-r.Design, true
-		r.DesignAt = from
+		r.DesignAt, r.On, r.Face = from, m.surface, face
 		if why := m.zone(s, r); why != "" {
 			r.Reason, r.Compared = why, false
 			continue

@@ -113,7 +113,7 @@ var columns = []column{
 	{name: "status", words: func(_ *teller, r *qa.Row) string { return ncrStatus(r) }},
 	{name: "supersedes", text: func(_ *teller, r *qa.Row) string { return supersedes(r) }},
 	{name: "concession", text: func(_ *teller, r *qa.Row) string { return conceded(r) }},
-	{name: "design_at", text: func(_ *teller, r *qa.Row) string { return r.DesignAt }},
+	{name: "design_at", text: func(_ *teller, r *qa.Row) string { return r.Origin() }},
 	{name: "tolerance_source", text: func(_ *teller, r *qa.Row) string { return r.Limits.Source }},
 	{name: "file", text: func(_ *teller, r *qa.Row) string { return r.Shot.Pos.File }},
 	{name: "part", text: func(_ *teller, r *qa.Row) string { return r.Shot.Pos.Part }},

@@ -51,8 +51,14 @@ func startGeoJSONLines(w io.Writer, head *qa.Result) (Writer, error) {
 func newGeoWriter(w io.Writer, head *qa.Result) (*geoWriter, error) {
 	g := &geoWriter{w: w, res: head, first: true, grid: head.GridOnly, tell: newTeller(head)}
 	if len(head.Columns) > 0 {
-		var err error
-		g.columns, err = chosenColumns(head.Columns)
+		all, err := chosenColumns(head.Columns)
+		g.columns = []column{} // there may be none but the place
+		for _, c := range all {
+			// in the grid the coordinates are easting and northing themselves
+			if !g.grid || head.Frame.EPSG == "" || c.name != "easting" && c.name != "northing" {
+				g.columns = append(g.columns, c)
+			}
+		}
 		return g, err
 	}
 	f := &head.Frame
@@ -224,7 +230,7 @@ func (g *geoWriter) feature(r *qa.Row) {
 	g.number("offset", s.Chained, s.Offset, f.Unit, 3)
 	g.plain("easting", string(g.e))
 	g.plain("northing", string(g.n))
-	g.text("design_at", r.DesignAt)
+	g.text("design_at", r.Origin())
 	g.text("tol_source", r.Limits.Source)
 	g.text("source_file", s.Pos.File)
 	g.text("source_part", s.Pos.Part)

@@ -142,7 +142,7 @@ func (g *gpkgWriter) values(r *qa.Row) []gpkg.Value {
 	g.row = append(g.row[:0], text(s.ID), text(s.Code), text(check), text(element), text(s.Lot), text(string(r.Quantity)), text(VerdictWord(r)), text(useWord(r)),
 		real(levels, r.Design, f.Unit), real(levels || !r.Derived && s.Levelled, builtLevel(r), f.Unit), real(r.Compared, r.Diff, unit.MM), u,
 		real(r.Limits.HasLower, r.Limits.Lower, unit.MM), real(r.Limits.HasUpper, r.Limits.Upper, unit.MM), real(r.Verdict == limits.Fail && r.Beyond != 0, r.Beyond, unit.MM),
-		text(r.Action), text(r.Reason), text(r.Note), text(ncrNo(r)), text(ncrStatus(r)), text(supersedes(r)), text(conceded(r)), text(r.Pipe), real(r.OnPipe, r.Along, f.Unit), text(e), text(n), text(r.DesignAt), text(r.Limits.Source),
+		text(r.Action), text(r.Reason), text(r.Note), text(ncrNo(r)), text(ncrStatus(r)), text(supersedes(r)), text(conceded(r)), text(r.Pipe), real(r.OnPipe, r.Along, f.Unit), text(e), text(n), text(r.Origin()), text(r.Limits.Source),
 		text(s.Pos.File+partOf(s.Pos)), text(s.Pos.Cell()))
 	return g.row
 }

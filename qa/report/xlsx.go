@@ -275,7 +275,7 @@ func (b *book) result(r *qa.Row) []any {
 	return []any{b.text("cell", name), b.text("cell", element), b.text("cell", s.Lot), b.cell("cell", string(r.Quantity)), b.text("cell", s.ID), b.text("cell", s.Code), b.cell(style, verdict),
 		b.cell("cell", e), b.cell("cell", n), b.length("level", s.Chained, s.Chainage, f.Unit), b.text("cell", r.Pipe), b.length("level", r.OnPipe, r.Along, f.Unit),
 		design, built, b.length("mm", r.Compared, r.Diff, unit.MM), b.worth(r), b.length("mm", r.Limits.HasLower, r.Limits.Lower, unit.MM), b.length("mm", r.Limits.HasUpper, r.Limits.Upper, unit.MM),
-		b.length("mm", r.Beyond != 0, r.Beyond, unit.MM), b.cell("cell", r.Action), b.text("cell", r.Reason), b.text("cell", r.Note), b.text("cell", ncrNo(r)), b.cell("cell", ncrStatus(r)), b.text("cell", supersedes(r)), b.text("cell", conceded(r)), b.text("cell", r.DesignAt), b.text("cell", r.Limits.Source),
+		b.length("mm", r.Beyond != 0, r.Beyond, unit.MM), b.cell("cell", r.Action), b.text("cell", r.Reason), b.text("cell", r.Note), b.text("cell", ncrNo(r)), b.cell("cell", ncrStatus(r)), b.text("cell", supersedes(r)), b.text("cell", conceded(r)), b.text("cell", r.Origin()), b.text("cell", r.Limits.Source),
 		b.text("cell", s.Pos.File+partOf(s.Pos)), b.cell("cell", s.Pos.Cell())}
 }
 
