@@ -9,6 +9,7 @@ import (
 
 	"github.com/twpayne/go-geom"
 
+	"sightrail/convert/mesh"
 	"sightrail/formats/unit"
 )
 
@@ -51,6 +52,17 @@ func NewOutline(rings [][]Place) (*Outline, error) {
 		o.rings = append(o.rings, r)
 	}
 	return o, o.simple()
+}
+
+// Region is the outline for the arithmetic of areas and gaps.
+func (o *Outline) Region() (*mesh.Region, error) {
+	rings := make([][]mesh.Place, len(o.rings))
+	for i, r := range o.rings {
+		for _, p := range r {
+			rings[i] = append(rings[i], mesh.Place(p))
+		}
+	}
+	return mesh.NewRegion(rings)
 }
 
 // Contains reports whether a place is inside or on the border, exactly.

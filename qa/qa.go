@@ -59,21 +59,27 @@ const LineFrom = "line from "
 // Alone reports whether a quantity is judged by itself and not as a difference from
 // a design value: Design is 0.
 func (q Quantity) Alone() bool {
-	return q == QuantityLine || q == QuantityPlace || q == QuantityCover
+	switch q {
+	case QuantityLine, QuantityPlace, QuantityCover, QuantityCoverage, QuantityGap, QuantityPonding:
+		return true
+	}
+	return false
 }
 
 // InPlan reports whether a quantity is a length in plan, to which the uncertainty of
 // a level says nothing.
-func (q Quantity) InPlan() bool { return q == QuantityLine || q == QuantityPlace }
+func (q Quantity) InPlan() bool {
+	return q == QuantityLine || q == QuantityPlace || q == QuantityCoverage
+}
 
 // Levels reports whether Design and Measured of a quantity are levels, so that what
 // fails is lowered or raised; else they are lengths.
 func (q Quantity) Levels() bool {
 	switch q {
-	case QuantityLine, QuantityPlace, QuantityCover, QuantityStep, QuantityDrop:
+	case QuantityStep, QuantityDrop, QuantityThickness:
 		return false
 	}
-	return true
+	return !q.Alone()
 }
 
 // Row is one result. Rows that come from a row of input carry its Shot; rows

@@ -114,7 +114,7 @@ func TestWhatCannotBeReadAsAJob(t *testing.T) {
 		{"empty text", "surface: \"FG\"", "surface: ▸\" \"",
 			[]string{`designs.surface: the text is empty; write it, or leave the key out`}},
 		{"empty list", "designs: [{name: pad, file: pad.xml, surface: \"FG\"}]", "▸designs: []",
-			[]string{`designs: the list is empty; write its entries`}},
+			[]string{`designs: the list is empty; write its entries, or leave the key out`}},
 		{"list for a value", "units: m", "units: ▸[m]",
 			[]string{`units: here is a list where one value is asked for; write the value on the line of its key`}},
 		{"keys for a value", "file: levels.csv", "file: ▸{name: levels.csv}",

@@ -45,7 +45,7 @@ type Job struct {
 
 	Surveys []Survey `yaml:"surveys,omitempty" json:"surveys,omitempty" jsonschema:"minItems=1,description=Files of field data"`
 	Places  []Places `yaml:"places,omitempty" json:"places,omitempty" jsonschema:"description=Peg lists and chainage tables that give booked names their places"`
-	Designs []Design `yaml:"designs" json:"designs" jsonschema:"required,minItems=1,description=Design files and what to take of them"`
+	Designs []Design `yaml:"designs,omitempty" json:"designs,omitempty" jsonschema:"minItems=1,description=Design files and what to take of them; needed by every check that compares with a design"`
 	Checks  []Check  `yaml:"checks,omitempty" json:"checks,omitempty" jsonschema:"minItems=1,description=What is judged: each entry is one kind of check with its keys"`
 	Lots    []Lot    `yaml:"lots,omitempty" json:"lots,omitempty" jsonschema:"description=Parts of the work that are accepted or rejected each by itself"`
 	Setout  []Setout `yaml:"setout,omitempty" json:"setout,omitempty" jsonschema:"description=Sheets to set out by: each entry is a run of pipes or a pad"`

@@ -61,12 +61,15 @@ func (out *shown) values(r *qa.Row, f *convert.Frame) {
 	out.diff, out.limits = r.Limits.Printed(r.Diff), r.Limits.String()
 	mm := func(l unit.Length) []string { return []string{l.Fixed(unit.MM, 0) + " mm"} }
 	switch r.Quantity {
-	case qa.QuantityCover, qa.QuantityPlace:
+	case qa.QuantityCover, qa.QuantityPlace, qa.QuantityCoverage:
 		out.measured = []string{r.Measured.Fixed(f.Unit, levelPlaces)}
+		out.diff, out.limits = strings.TrimPrefix(out.diff, "+"), strings.ReplaceAll(out.limits, "+", "")
+	case qa.QuantityGap, qa.QuantityPonding:
+		out.measured = []string{r.Measured.Fixed(unit.MM, 1) + " mm"}
 		out.diff, out.limits = strings.TrimPrefix(out.diff, "+"), strings.ReplaceAll(out.limits, "+", "")
 	case qa.QuantityLine:
 		out.measured = mm(r.Measured)
-	case qa.QuantityStep, qa.QuantityDrop:
+	case qa.QuantityStep, qa.QuantityDrop, qa.QuantityThickness:
 		out.design, out.measured = mm(r.Design), mm(r.Measured)
 	default:
 		out.design = []string{r.Design.Fixed(f.Unit, levelPlaces)}
