@@ -19,8 +19,8 @@ func (r *Run) take(name string, s *convert.Surface, problems []formats.Problem) 
 	r.Head.Design.Surfaces[name] = s
 }
 
-// madeOf is how the job wants a surface to be made.
-func madeOf(p *job.DesignPoints) convert.MadeOptions {
+// MadeOf is how the job wants a surface to be made.
+func MadeOf(p *job.DesignPoints) convert.MadeOptions {
 	o := convert.MadeOptions{Break: job.LineOf(p.Breaklines), Bound: job.LineOf(p.Boundary), Void: job.LineOf(p.Voids)}
 	if p.MaxSide != nil {
 		o.MaxSide = p.MaxSide.Length

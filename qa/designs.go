@@ -158,7 +158,7 @@ func (r *Run) build(docs []*formats.Document) {
 			s, problems := convert.NewChainageTable(d.Name, doc, d.Between, u, &r.Head.Frame)
 			r.take(d.Name, s, problems)
 		case d.Points != nil && d.Surface == "":
-			s, problems := convert.NewMadeSurface(d.Name, doc, madeOf(d.Points), u, &r.Head.Frame)
+			s, problems := convert.NewMadeSurface(d.Name, doc, MadeOf(d.Points), u, &r.Head.Frame)
 			r.take(d.Name, s, problems)
 		case d.Table != "":
 			s, problems := convert.NewLevelTable(d.Name, doc, u, &r.Head.Frame)
@@ -235,7 +235,7 @@ func (r *Run) buildSurface(at formats.Pos, d *job.Design, doc *formats.Document,
 		return
 	}
 	if d.Points != nil {
-		s, problems := convert.NewMadeFrom(found[0], madeOf(d.Points), u, &r.Head.Frame)
+		s, problems := convert.NewMadeFrom(found[0], MadeOf(d.Points), u, &r.Head.Frame)
 		r.Head.Problems = append(r.Head.Problems, problems...)
 		if s != nil {
 			r.Head.Notes = append(r.Head.Notes, s.Notes...)

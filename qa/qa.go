@@ -46,6 +46,7 @@ const (
 	QuantityCover      Quantity = "cover"       // over a pipe
 	QuantityPlace      Quantity = "place"       // of a pit, in plan
 	QuantityThickness  Quantity = "thickness"   // of a layer
+	QuantityMean       Quantity = "mean level"  // of an area, over design; from volumes
 	QuantityGap        Quantity = "gap"         // under a straightedge
 	QuantityCrossfall  Quantity = "crossfall"   // of a surface; a grade
 	QuantityPonding    Quantity = "ponding"     // depth of standing water
@@ -60,7 +61,7 @@ const LineFrom = "line from "
 // a design value: Design is 0.
 func (q Quantity) Alone() bool {
 	switch q {
-	case QuantityLine, QuantityPlace, QuantityCover, QuantityCoverage, QuantityGap, QuantityPonding:
+	case QuantityLine, QuantityPlace, QuantityCover, QuantityCoverage, QuantityGap, QuantityPonding, QuantityMean:
 		return true
 	}
 	return false
@@ -159,6 +160,9 @@ type Check struct {
 	Presets []string
 	// NoDesign says that the check can do without a design.
 	NoDesign bool
+	// Informs says that the check may have nothing to judge: its figures are what it
+	// is for.
+	Informs bool
 	// Params makes a pointer to the parameters the job file fills: a struct
 	// that embeds job.Common inline.
 	Params func() any

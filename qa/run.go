@@ -127,7 +127,7 @@ func (r *Run) sum() {
 		if c.former != nil {
 			res.Former = &FormerFit{Revision: r.formerOf(c.common.Design), Counts: c.fit.counts, Stats: c.fit.stats()}
 		}
-		if res.Counts.Assessed == 0 {
+		if res.Counts.Assessed == 0 && !(c.kind.Informs && res.Counts.NotAssessed == 0 && len(res.Figures) > 0) {
 			open = true
 			why := "nothing was assessed"
 			if c.cannot != "" {

@@ -75,6 +75,9 @@ func New(vertices []Vertex, faces [][3]int32) (*TIN, error) {
 // Faces is how many faces the TIN was given, the flat ones included.
 func (t *TIN) Faces() int { return len(t.face) }
 
+// Mesh returns the vertices and, by face, their corners, which must not be changed.
+func (t *TIN) Mesh() ([]Vertex, [][3]int32) { return t.vertices, t.corners }
+
 // State of an answer.
 type State uint8
 

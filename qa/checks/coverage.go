@@ -91,32 +91,40 @@ func startCoverage(params any, set *qa.Setting) (qa.Measurer, error) {
 	if len(p.Grid) == 0 && p.Radius == nil {
 		return m, nil
 	}
+	m.areas = areasOf(set)
+	if len(m.areas) == 0 {
+		return nil, fmt.Errorf("a spacing over an area needs the area: add \"shots: {polygon: ...}\" to the check, or lots with polygons to the job")
+	}
+	return m, nil
+}
+
+// areasOf are the lots that lie in polygons, else the areas that shots are selected
+// by.
+func areasOf(set *qa.Setting) (areas []patchOf) {
 	add := func(lot, words string, o *convert.Outline) {
 		a := patchOf{lot: lot, words: words}
 		var err error
 		if a.region, err = o.Region(); err != nil {
 			a.why = err.Error()
 		}
-		m.areas = append(m.areas, a)
+		areas = append(areas, a)
 	}
 	for i := range set.Lots {
 		if l := &set.Lots[i]; l.Outline != nil && l.Cannot == "" {
 			add(l.Name, "lot "+l.Name, l.Outline)
 		}
 	}
-	if len(m.areas) == 0 {
-		for i, o := range set.Area {
-			words := "the area of the check"
-			if len(set.Area) > 1 {
-				words = fmt.Sprintf("area %d of the check", i+1)
-			}
-			add("", words, o)
+	if len(areas) > 0 {
+		return areas
+	}
+	for i, o := range set.Area {
+		words := "the area of the check"
+		if len(set.Area) > 1 {
+			words = fmt.Sprintf("area %d of the check", i+1)
 		}
+		add("", words, o)
 	}
-	if len(m.areas) == 0 {
-		return nil, fmt.Errorf("a spacing over an area needs the area: add \"shots: {polygon: ...}\" to the check, or lots with polygons to the job")
-	}
-	return m, nil
+	return areas
 }
 
 func (m *coverageMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {

@@ -67,7 +67,7 @@ func (out *shown) values(r *qa.Row, f *convert.Frame) {
 	case qa.QuantityGap, qa.QuantityPonding:
 		out.measured = []string{r.Measured.Fixed(unit.MM, 1) + " mm"}
 		out.diff, out.limits = strings.TrimPrefix(out.diff, "+"), strings.ReplaceAll(out.limits, "+", "")
-	case qa.QuantityLine:
+	case qa.QuantityLine, qa.QuantityMean:
 		out.measured = mm(r.Measured)
 	case qa.QuantityStep, qa.QuantityDrop, qa.QuantityThickness:
 		out.design, out.measured = mm(r.Design), mm(r.Measured)
