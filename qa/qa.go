@@ -48,7 +48,7 @@ const (
 	QuantityThickness  Quantity = "thickness"   // of a layer
 	QuantityMean       Quantity = "mean level"  // of an area, over design; from volumes
 	QuantityGap        Quantity = "gap"         // under a straightedge
-	QuantityCrossfall  Quantity = "crossfall"   // of a surface; a grade
+	QuantityCrossfall  Quantity = "crossfall"   // of a surface: the rise to the right over a distance
 	QuantityPonding    Quantity = "ponding"     // depth of standing water
 	QuantityCoverage   Quantity = "coverage"    // radius without a shot
 )
@@ -77,7 +77,7 @@ func (q Quantity) InPlan() bool {
 // fails is lowered or raised; else they are lengths.
 func (q Quantity) Levels() bool {
 	switch q {
-	case QuantityStep, QuantityDrop, QuantityThickness:
+	case QuantityStep, QuantityDrop, QuantityThickness, QuantityCrossfall:
 		return false
 	}
 	return !q.Alone()
@@ -123,7 +123,7 @@ type Row struct {
 // Graded tells whether the row is judged as a grade, by Grade and LeastGrade in
 // place of Design, Measured and Diff.
 func (r *Row) Graded() bool {
-	return r.Quantity == QuantityGrade || r.Quantity == QuantityFall || r.Quantity == QuantityCrossfall
+	return r.Quantity == QuantityGrade || r.Quantity == QuantityFall
 }
 
 // Origin is what the design value comes from: "face 118 of FG", "pipe P1".

@@ -259,7 +259,7 @@ func worstSentence(res *qa.Result, r *qa.Row) string {
 	case qa.QuantityFall:
 		return fmt.Sprintf("Furthest beyond its limit%s: the fall of pipe %s %s, %s where the %s is allowed; it is short by %s mm.",
 			of, r.Pipe, r.Reason, first(s.measured), s.limits, strings.TrimPrefix(s.beyond, "-"))
-	case qa.QuantitySag, qa.QuantityInvertLine, qa.QuantityStep, qa.QuantityDrop, qa.QuantityLine, qa.QuantityPlace, qa.QuantityCover, qa.QuantityThickness, qa.QuantityGap, qa.QuantityPonding, qa.QuantityCoverage, qa.QuantityMean:
+	case qa.QuantitySag, qa.QuantityInvertLine, qa.QuantityStep, qa.QuantityDrop, qa.QuantityLine, qa.QuantityPlace, qa.QuantityCover, qa.QuantityThickness, qa.QuantityGap, qa.QuantityPonding, qa.QuantityCoverage, qa.QuantityMean, qa.QuantityCrossfall:
 		what = "the " + string(r.Quantity) + " at "
 	}
 	sentence := fmt.Sprintf("Furthest beyond its limit%s: %s%s of %s%s, %s mm against %s", of, what, s.point, element, where, s.diff, s.limits)

@@ -69,7 +69,7 @@ func (out *shown) values(r *qa.Row, f *convert.Frame) {
 		out.diff, out.limits = strings.TrimPrefix(out.diff, "+"), strings.ReplaceAll(out.limits, "+", "")
 	case qa.QuantityLine, qa.QuantityMean:
 		out.measured = mm(r.Measured)
-	case qa.QuantityStep, qa.QuantityDrop, qa.QuantityThickness:
+	case qa.QuantityStep, qa.QuantityDrop, qa.QuantityThickness, qa.QuantityCrossfall:
 		out.design, out.measured = mm(r.Design), mm(r.Measured)
 	default:
 		out.design = []string{r.Design.Fixed(f.Unit, levelPlaces)}
