@@ -50,7 +50,9 @@ const (
 	QuantityGap        Quantity = "gap"         // under a straightedge
 	QuantityCrossfall  Quantity = "crossfall"   // of a surface: the rise to the right over a distance
 	QuantityPonding    Quantity = "ponding"     // depth of standing water
-	QuantityCoverage   Quantity = "coverage"    // radius without a shot
+
+	QuantityIrregularities Quantity = "irregularities" // of a profile, counted
+	QuantityCoverage       Quantity = "coverage"       // radius without a shot
 )
 
 // LineFrom begins DesignAt where what is compared with is the straight line between
