@@ -7,7 +7,7 @@ import (
 )
 
 // All lists the kinds of check. Help, schema and tests are made from it.
-var All = []*qa.Check{Surface, Pipe, PipeLine, Pits, Cover, Thickness, Volume, Crossfall, Straightedge, Coverage}
+var All = []*qa.Check{Surface, Pipe, PipeLine, Pits, Cover, Thickness, Volume, Crossfall, Straightedge, Ponding, Coverage}
 
 // Kinds are the kinds as the job file knows them.
 func Kinds() []job.Kind {
