@@ -75,20 +75,11 @@ func (m *pondingMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {
 	for i := range shots {
 		s, r := &shots[i], &rows[i]
 		r.Quantity = qa.QuantityPonding
-		switch {
-		case s.Use != convert.Assessed:
-			continue // keeps its reason
-		case !s.Levelled:
-			r.Reason = "it has no level, and is no part of the surface"
-		case s.Staffed != "" && s.Staffed != "surface":
-			r.Reason = fmt.Sprintf("the staff stood on the %s, not on the surface", s.Staffed)
-		case !s.Placed:
-			r.Reason = "it has no place: no easting and northing, and its name is in no peg list of the job"
-		default:
-			r.Shot.Use, r.Reason = convert.Control, "it is a corner of the surface that water runs over"
-			if m.count++; m.count <= maxPondShots {
-				m.shots = append(m.shots, detached(s))
-			}
+		if !corner(s, r, "it is a corner of the surface that water runs over") {
+			continue
+		}
+		if m.count++; m.count <= maxPondShots {
+			m.shots = append(m.shots, detached(s))
 		}
 	}
 }

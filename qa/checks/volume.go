@@ -70,22 +70,31 @@ func (m *volumeMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {
 	for i := range shots {
 		s, r := &shots[i], &rows[i]
 		r.Quantity = qa.QuantityMean
-		switch {
-		case s.Use != convert.Assessed:
-			continue // keeps its reason
-		case !s.Levelled:
-			r.Reason = "it has no level, and is no part of the surface"
-		case s.Staffed != "" && s.Staffed != "surface":
-			r.Reason = fmt.Sprintf("the staff stood on the %s, not on the surface", s.Staffed)
-		case !s.Placed:
-			r.Reason = "it has no place: no easting and northing, and its name is in no peg list of the job"
-		default:
-			r.Shot.Use, r.Reason = convert.Control, "it is a corner of the surface that volumes are reckoned from"
-			if m.count++; m.count <= maxVolumeShots {
-				m.shots = append(m.shots, detached(s))
-			}
+		if !corner(s, r, "it is a corner of the surface that volumes are reckoned from") {
+			continue
+		}
+		if m.count++; m.count <= maxVolumeShots {
+			m.shots = append(m.shots, detached(s))
 		}
 	}
+}
+
+// corner tells whether a shot is a corner of the surface between the shots, and what
+// it is used for or why not.
+func corner(s *convert.Shot, r *qa.Row, use string) bool {
+	switch {
+	case s.Use != convert.Assessed: // keeps its reason
+	case !s.Levelled:
+		r.Reason = "it has no level, and is no part of the surface"
+	case s.Staffed != "" && s.Staffed != "surface":
+		r.Reason = fmt.Sprintf("the staff stood on the %s, not on the surface", s.Staffed)
+	case !s.Placed:
+		r.Reason = "it has no place: no easting and northing, and its name is in no peg list of the job"
+	default:
+		r.Shot.Use, r.Reason = convert.Control, use
+		return true
+	}
+	return false
 }
 
 // Finish reckons the volumes, area by area.
