@@ -37,6 +37,8 @@ func (s *Surface) Raised(shot *Shot, offset unit.Length) (vertical unit.Length, 
 		sum := new(big.Int).Set(square)
 		sum.Add(sum, e.Mul(e, e)).Add(sum, n.Mul(n, n))
 		return root(offset, sum, square), ""
+	case s.aligned != nil:
+		return s.aligned.raised(shot, offset)
 	case s.line != nil:
 		rise := big.NewInt(int64(s.line.to.Level - s.line.from.Level))
 		de, dn := big.NewInt(int64(s.line.to.Place.E-s.line.from.Place.E)), big.NewInt(int64(s.line.to.Place.N-s.line.from.Place.N))

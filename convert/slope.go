@@ -16,6 +16,8 @@ func (s *Surface) SlopeAt(p Place) (slope float64, ok bool) {
 			return 0, false
 		}
 		return math.Hypot(float64(s.Plane.Along.Rise)/math.Max(float64(s.Plane.Along.Run), 1), float64(s.Plane.Across.Rise)/math.Max(float64(s.Plane.Across.Run), 1)), true
+	case s.aligned != nil:
+		return s.aligned.steepest(p)
 	case s.line != nil:
 		return math.Abs(float64(s.line.to.Level-s.line.from.Level)) / float64(s.line.length), true
 	case s.TIN != nil:

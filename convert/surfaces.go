@@ -22,6 +22,7 @@ type Surface struct {
 	Notes   []formats.Problem     // what is odd but usable
 	chain   *chainTable           // levels by chainage and offset
 	line    *gradedLine
+	aligned *aligned
 	number  []int32            // face of the TIN → face of the file, from 1
 	corners func(int32) string // names the corners of a face of a TIN that was made here
 }
@@ -129,6 +130,9 @@ func (s *Surface) Level(shot *Shot) (z unit.Length, face int32, from, why string
 		return z, 0, from, why
 	case s.line != nil:
 		z, from, why = s.line.at(shot)
+		return z, 0, from, why
+	case s.aligned != nil:
+		z, from, why = s.aligned.at(shot)
 		return z, 0, from, why
 	case !shot.Placed:
 		return 0, 0, "", "it has no place: no easting and northing, and its name is in no peg list of the job"

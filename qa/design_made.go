@@ -1,7 +1,10 @@
 package qa
 
 import (
+	"fmt"
+
 	"sightrail/convert"
+	"sightrail/convert/align"
 	"sightrail/formats"
 	"sightrail/formats/unit"
 	"sightrail/qa/job"
@@ -57,4 +60,32 @@ func (r *Run) buildLine(at formats.Pos, d *job.Design) {
 		return
 	}
 	r.Head.Design.Surfaces[d.Name] = s
+}
+
+// buildAlignment makes a design of an alignment of a file.
+func (r *Run) buildAlignment(at formats.Pos, d *job.Design, doc *formats.Document, u unit.Unit) {
+	var found []*formats.Alignment
+	var names []string
+	for k := range doc.Alignments {
+		names = append(names, fmt.Sprintf("%q", doc.Alignments[k].Name))
+		if doc.Alignments[k].Name == d.Alignment.Name {
+			found = append(found, &doc.Alignments[k])
+		}
+	}
+	if len(found) != 1 {
+		r.unbuilt[d.Name] = true
+		if len(found) > 0 || len(doc.Problems) == 0 { // else the file has said why
+			r.problem(at, d.Name, "%s has %d alignments named %q%s", d.File, len(found), d.Alignment.Name, itHas(names))
+		}
+		return
+	}
+	o := convert.AlignmentOptions{Profile: d.Alignment.Profile, Reach: d.Alignment.ReachOf()}
+	o.Crossfalls, o.AllAlong = d.Alignment.Crossfalls()
+	if s := d.Alignment.Sections; s != nil {
+		o.Sections = s.Surface
+		o.Between = map[string]align.Between{"offset": align.ByOffset, "name": align.ByName}[s.Between]
+		o.Levels = map[string]align.Datum{"absolute": align.Absolute, "overProfile": align.OverProfile}[s.Levels]
+	}
+	s, problems := convert.NewAlignmentSurface(d.Name, found[0], o, u, &r.Head.Frame)
+	r.take(d.Name, s, problems)
 }

@@ -165,6 +165,9 @@ func (r *Run) build(docs []*formats.Document) {
 			r.Head.Problems = append(r.Head.Problems, problems...)
 			r.Head.Design.Surfaces[d.Name] = s
 		}
+		if d.Alignment != nil {
+			r.buildAlignment(at, d, doc, u)
+		}
 		if d.Surface != "" {
 			r.buildSurface(at, d, doc, u, r.Head.Design)
 		}

@@ -15,6 +15,7 @@ type lotIndex struct {
 	placed []int // number of the lot of each box
 	chain  *convert.Boxes
 	chains []int
+	along  []int          // lots between chainages of an alignment
 	runs   []int          // lots by run alone
 	byRun  map[string]int // run → the first of them that holds it, or -1
 }
@@ -25,6 +26,8 @@ func newLotIndex(lots []Lot) *lotIndex {
 	for i := range lots {
 		switch l := &lots[i]; {
 		case l.Cannot != "":
+		case l.Chainage != nil && l.Along != nil:
+			x.along = append(x.along, i)
 		case l.Chainage != nil:
 			x.chains = append(x.chains, i)
 			chain = append(chain, convert.Box{Lo: convert.Place{E: l.Chainage.From.Length}, Hi: convert.Place{E: l.Chainage.To.Length}})
@@ -60,8 +63,37 @@ func (x *lotIndex) first(s *convert.Shot) int {
 	if k := x.ofRun(s.Run); k >= 0 {
 		best = min(best, k)
 	}
+	if len(x.along) > 0 {
+		best = min(best, x.onLine(s, best))
+	}
 	if best == len(x.lots) {
 		return -1
+	}
+	return best
+}
+
+// onLine is the first lot before best between chainages of an alignment that holds the
+// shot, or best. A shot is located once for lots of one design that follow each other.
+func (x *lotIndex) onLine(s *convert.Shot, best int) int {
+	var on *convert.Surface
+	var at convert.Shot
+	for _, i := range x.along {
+		if i >= best {
+			break
+		}
+		l := &x.lots[i]
+		if l.Along != on {
+			on, at = l.Along, *s
+			var ok bool
+			if at.Chainage, at.Offset, ok = on.Chain(s); !ok {
+				at.Chained, at.Placed = false, false
+			} else {
+				at.Chained, at.Placed = true, false
+			}
+		}
+		if at.Chained && l.Holds(&at) {
+			return i
+		}
 	}
 	return best
 }

@@ -17,6 +17,7 @@ type Lot struct {
 	Pos           formats.Pos
 	Outline       *convert.Outline // nil = not by place
 	Chainage      *job.Chainage    // nil = not by chainage
+	Along         *convert.Surface // the design that chainages count on; nil = those of the shots
 	Runs          []string
 	Cannot        string // why no shot can be said to lie in it
 }
@@ -28,6 +29,9 @@ func (l *Lot) Holds(s *convert.Shot) bool {
 		return false
 	case len(l.Runs) > 0 && !(job.Shots{Runs: l.Runs}).Matches("", "", "", s.Run, ""):
 		return false
+	case l.Chainage != nil && l.Along != nil:
+		c, _, ok := l.Along.Chain(s)
+		return ok && c >= l.Chainage.From.Length && c <= l.Chainage.To.Length
 	case l.Chainage != nil:
 		return s.Chained && s.Chainage >= l.Chainage.From.Length && s.Chainage <= l.Chainage.To.Length
 	case l.Outline != nil:
@@ -62,6 +66,12 @@ func (r *Run) readLots() error {
 		l := &j.Lots[i]
 		at := j.Where(fmt.Sprintf("lots[%d]", i))
 		lots := []Lot{{Name: l.Name, Element: l.Element, Pos: at, Chainage: l.Chainage, Runs: l.Runs}}
+		if l.Along != "" {
+			lots[0].Along = r.Head.Design.Surfaces[l.Along]
+			if s := lots[0].Along; s == nil || !s.Along() {
+				lots[0].Cannot = fmt.Sprintf("%q is no design along an alignment that could be read", l.Along)
+			}
+		}
 		if l.Polygon != nil {
 			polygons, err := r.polygons(l.Polygon)
 			if err != nil {

@@ -257,6 +257,12 @@ func (r *Run) frame(docs []*formats.Document) {
 				return
 			}
 		}
+		for k := range d.Alignments {
+			if e := d.Alignments[k].Elements; len(e) > 0 && e[0].Start.Placed && u.Known() {
+				set(e[0].Start.E, e[0].Start.N, u)
+				return
+			}
+		}
 		for k := range d.Networks {
 			for _, s := range d.Networks[k].Structures {
 				if s.Placed && u.Known() {

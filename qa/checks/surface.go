@@ -110,6 +110,9 @@ func (m *surfaceMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {
 				continue
 			}
 		}
+		if c, o, ok := m.surface.Chain(s); ok && !s.Chained {
+			r.Shot.Chainage, r.Shot.Offset, r.Shot.Chained = c, o, true
+		}
 		r.Design, r.Measured = z+offset, s.Level
 		r.Diff, r.Compared = r.Measured-r.Design, true
 		r.DesignAt, r.On, r.Face = from, m.surface, face

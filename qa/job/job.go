@@ -183,6 +183,7 @@ type Design struct {
 	Between     bool              `yaml:"between,omitempty" json:"between,omitempty" jsonschema:"description=The design runs straight between the rows of one offset in a table by chainage"`
 	Points      *DesignPoints     `yaml:"points,omitempty" json:"points,omitempty" jsonschema:"description=A surface is triangulated from the points of the file; beside surface from the points and breaklines of that surface"`
 	GradedLine  *DesignLine       `yaml:"line,omitempty" json:"line,omitempty" jsonschema:"description=A straight graded line between two nodes in place of a file"`
+	Alignment   *DesignAlignment  `yaml:"alignment,omitempty" json:"alignment,omitempty" jsonschema:"description=An alignment of the file with its profile and crossfalls or cross sections"`
 	Surface     string            `yaml:"surface,omitempty" json:"surface,omitempty" jsonschema:"description=Name of the surface in the file"`
 	Network     string            `yaml:"network,omitempty" json:"network,omitempty" jsonschema:"description=Name of the pipe network in the file"`
 	Unit        *Unit             `yaml:"unit,omitempty" json:"unit,omitempty" jsonschema:"description=Unit of a file that does not say its own"`
@@ -236,6 +237,7 @@ type Shots struct {
 	Names    []string  `yaml:"names,omitempty" json:"names,omitempty" jsonschema:"description=Names of shots; * at the end stands for any ending"`
 	Codes    []string  `yaml:"codes,omitempty" json:"codes,omitempty" jsonschema:"description=Codes of shots; * at the end stands for any ending"`
 	Layers   []string  `yaml:"layers,omitempty" json:"layers,omitempty" jsonschema:"description=Layers of shots; * at the end stands for any ending"`
+	Along    string    `yaml:"along,omitempty" json:"along,omitempty" jsonschema:"description=Name of a design along an alignment that the chainages count on; else those of the shots"`
 	Runs     []string  `yaml:"runs,omitempty" json:"runs,omitempty" jsonschema:"description=Runs or pipes or lines that shots belong to; * at the end stands for any ending"`
 	Surveys  []string  `yaml:"surveys,omitempty" json:"surveys,omitempty" jsonschema:"description=Files of the surveys list"`
 	Polygon  *Outline  `yaml:"polygon,omitempty" json:"polygon,omitempty" jsonschema:"description=Shots inside an outline"`
@@ -263,6 +265,7 @@ type Lot struct {
 	Element  string    `yaml:"element,omitempty" json:"element,omitempty" jsonschema:"description=Work element the lot is of"`
 	Polygon  *Outline  `yaml:"polygon,omitempty" json:"polygon,omitempty" jsonschema:"description=What lies inside an outline"`
 	Chainage *Chainage `yaml:"chainage,omitempty" json:"chainage,omitempty" jsonschema:"description=What lies between two chainages; a shot where two lots meet is in the first of them"`
+	Along    string    `yaml:"along,omitempty" json:"along,omitempty" jsonschema:"description=Name of a design along an alignment that the chainages count on; else those of the shots"`
 	Runs     []string  `yaml:"runs,omitempty" json:"runs,omitempty" jsonschema:"description=Runs or pipes or lines that belong to the lot; * at the end stands for any ending"`
 	Line     int       `yaml:"-" json:"-"`
 }
@@ -277,6 +280,9 @@ func (l *Lot) Validate() (f []Fault) {
 		add("chainage", "a lot lies in a polygon or between chainages, not both; keep one of them")
 	case l.Name == "" && !file:
 		add("", "the lot has no name; add \"name:\"")
+	}
+	if l.Along != "" && l.Chainage == nil {
+		add("along", "it says what chainages count on, and the lot has none; add \"chainage:\" or leave it out")
 	}
 	if c := l.Chainage; c != nil && c.From.Length >= c.To.Length {
 		add("chainage", "the lot ends at or before its start; \"from\" is the lower chainage")

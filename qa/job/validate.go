@@ -193,7 +193,7 @@ func (x *Exclusion) Validate() (f []Fault) {
 func (d *Design) Validate() (f []Fault) {
 	add := (*faults)(&f).add
 	alone := d.Plane != nil || d.GradedLine != nil
-	switch n := count(d.Surface != "" || d.Points != nil, d.Network != "", d.Plane != nil, d.Table != "", d.GradedLine != nil); {
+	switch n := count(d.Surface != "" || d.Points != nil, d.Network != "", d.Plane != nil, d.Table != "", d.GradedLine != nil, d.Alignment != nil); {
 	case d.Plane != nil && (d.File != "" || n > 1):
 		add("plane", "a plane is a design of its own; leave file, surface, points, network, table and line out, or make two entries")
 	case d.GradedLine != nil && (d.File != "" || n > 1):
@@ -202,10 +202,12 @@ func (d *Design) Validate() (f []Fault) {
 		add("", "the key \"file\" is missing; add it (File as seen from the folder of the job file), or \"plane:\" or \"line:\" for a plane or a graded line")
 	case d.Table != "" && n > 1:
 		add("table", "a level table is a design of its own; leave surface, points and network out, or make two entries")
+	case d.Alignment != nil && n > 1:
+		add("alignment", "a design along an alignment is one of its own; leave surface, points, network and table out, or make two entries")
 	case d.Network != "" && d.Points != nil:
 		add("points", "points make a surface, and this entry is a pipe network; make two entries")
 	case n == 0:
-		add("", "the design %q does not say what to take of %q; add \"surface:\" or \"network:\" with its name in the file, \"points:\" to make a surface of its points, or \"table: byName\" or \"byChainage\" for a list of design levels", d.Name, d.File)
+		add("", "the design %q does not say what to take of %q; add \"surface:\" or \"network:\" with its name in the file, \"alignment:\" for one with its profile, \"points:\" to make a surface of its points, or \"table: byName\" or \"byChainage\" for a list of design levels", d.Name, d.File)
 	}
 	if d.Between && d.Table != "byChainage" {
 		add("between", "this key is for a table by chainage; add \"table: byChainage\" or leave the key out")

@@ -80,7 +80,7 @@ func TestContradictions(t *testing.T) {
 		{"chainage backwards", design, design + "\n      shots: {chainage: {from: ▸20 m, to: 0.01 km}}",
 			[]string{`checks.level.shots.chainage.from: the range begins beyond its end, no chainage lies in it; exchange "from" and "to"`}},
 		{"design without surface or network", designs, "designs: [▸{name: pad, file: pad.xml}]",
-			[]string{`designs: the design "pad" does not say what to take of "pad.xml"; add "surface:" or "network:" with its name in the file, "points:" to make a surface of its points, or "table: byName" or "byChainage" for a list of design levels`}},
+			[]string{`designs: the design "pad" does not say what to take of "pad.xml"; add "surface:" or "network:" with its name in the file, "alignment:" for one with its profile, "points:" to make a surface of its points, or "table: byName" or "byChainage" for a list of design levels`}},
 		{"pipe keys of a surface", designs, "designs: [{name: pad, file: pad.xml, surface: FG, invertsAt: ▸centre, pipeSizeUnit: ▸mm, ▸flow: {P1: A}}]",
 			[]string{
 				`designs.invertsAt: this key is for pipes, and the design names no pipe network; add "network:" or leave the key out`,
