@@ -56,6 +56,7 @@ const (
 	AnyContent   Content = ""
 	LevelContent Content = "levels" // a level book
 	PointContent Content = "points" // points, pegs, marks, chainage tables
+	PipeContent  Content = "pipes"  // a table of pipes and their pits: a network
 )
 
 // Options tell a decoder what the job file or the command line declares. The

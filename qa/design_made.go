@@ -89,3 +89,67 @@ func (r *Run) buildAlignment(at formats.Pos, d *job.Design, doc *formats.Documen
 	s, problems := convert.NewAlignmentSurface(d.Name, found[0], o, u, &r.Head.Frame)
 	r.take(d.Name, s, problems)
 }
+
+// buildPipes makes a network of a table of pipes.
+func (r *Run) buildPipes(i int, at formats.Pos, d *job.Design, doc *formats.Document) {
+	r.unbuilt[d.Name] = true
+	if len(doc.Networks) != 1 {
+		if len(doc.Problems) == 0 {
+			r.problem(at, d.Name, "%s holds %d tables of pipes, and a design is one; leave the others in files of their own", d.File, len(doc.Networks))
+		}
+		return
+	}
+	if r.unplaced[i] {
+		return
+	}
+	if len(doc.Problems) == 0 { // a row that cannot be read is a pipe that is missing
+		r.layNetwork(d, &doc.Networks[0], doc.Units, r.Head.Design)
+	}
+}
+
+// pits reads the places of the pits of a table of pipes.
+func (r *Run) pits(i int, d *job.Design, doc *formats.Document) error {
+	pits, err := r.decode(d.Pits, "design", formats.Options{Content: formats.PointContent, Unit: declared(d.Unit)})
+	if err != nil {
+		return err
+	}
+	at := r.Head.Job.Where(fmt.Sprintf("designs[%d].pits", i))
+	u := linearUnit(doc, declared(d.Unit))
+	switch in := linearUnit(pits, declared(d.Unit)); {
+	case len(doc.Networks) != 1 || !u.Known():
+		return nil // said elsewhere
+	case !in.Known() && len(pits.Problems) == 0:
+		r.problem(at, d.Name, "%s does not say its unit of length; declare it here with \"unit: m\"", d.Pits)
+		r.unplaced[i] = true
+	case in != u:
+		r.problem(at, d.Name, "%s is in %s and %s in %s; places and inverts of one network are in one unit", d.Pits, in.Name, d.File, u.Name)
+		r.unplaced[i] = true
+	default:
+		r.placePits(&doc.Networks[0], pits)
+	}
+	return nil
+}
+
+// placePits gives the pits of a network the places of a list, and its levels as rims.
+func (r *Run) placePits(n *formats.Network, list *formats.Document) {
+	byName := map[string]*formats.Structure{}
+	for i := range n.Structures {
+		byName[n.Structures[i].Name] = &n.Structures[i]
+	}
+	for i := range list.Points {
+		p := &list.Points[i]
+		s := byName[p.ID]
+		if s == nil || !p.Placed {
+			continue
+		}
+		at := formats.Pos{File: list.File}.At(p.Row, p.Col)
+		if s.Placed && (s.E != p.E || s.N != p.N) {
+			r.problem(at, "pit "+s.Name, "it has another place here (%s, %s) than in %s (%s, %s)", p.E, p.N, s.Pos, s.E, s.N)
+			continue
+		}
+		s.E, s.N, s.Placed = p.E, p.N, true
+		if !s.Rim.Set && p.Levelled {
+			s.Rim = formats.Reading{Set: true, Value: p.Z, Col: p.Col}
+		}
+	}
+}

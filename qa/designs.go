@@ -24,11 +24,14 @@ func (r *Run) designs() ([]*formats.Document, error) {
 		if d.DimUnit != nil {
 			opt.DimUnit = d.DimUnit.Unit
 		}
-		if d.Table != "" || d.Points != nil && d.Surface == "" {
+		switch {
+		case d.Table == "pipes":
+			opt.Content = formats.PipeContent
+		case d.Table != "" || d.Points != nil && d.Surface == "":
 			opt.Content = formats.PointContent
 		}
 		key := fmt.Sprintf("%s\x00%s\x00%s\x00%s", d.File, opt.Unit.Name, opt.DimUnit.Name, opt.Content)
-		if docs[i] = read[key]; docs[i] != nil {
+		if docs[i] = read[key]; docs[i] != nil && d.Pits == "" {
 			continue
 		}
 		if d.File == "" { // a plane or a line
@@ -39,7 +42,14 @@ func (r *Run) designs() ([]*formats.Document, error) {
 		if err != nil {
 			return nil, err
 		}
-		docs[i], read[key] = doc, doc
+		docs[i] = doc
+		if d.Pits != "" { // its pits get places of their own
+			if err := r.pits(i, d, doc); err != nil {
+				return nil, err
+			}
+			continue
+		}
+		read[key] = doc
 	}
 	return docs, r.issued()
 }
@@ -160,6 +170,8 @@ func (r *Run) build(docs []*formats.Document) {
 		case d.Points != nil && d.Surface == "":
 			s, problems := convert.NewMadeSurface(d.Name, doc, MadeOf(d.Points), u, &r.Head.Frame)
 			r.take(d.Name, s, problems)
+		case d.Table == "pipes":
+			r.buildPipes(i, at, d, doc)
 		case d.Table != "":
 			s, problems := convert.NewLevelTable(d.Name, doc, u, &r.Head.Frame)
 			r.Head.Problems = append(r.Head.Problems, problems...)
@@ -276,11 +288,15 @@ func (r *Run) buildNetwork(at formats.Pos, d *job.Design, doc *formats.Document,
 		r.problem(at, d.Name, "%s has %d pipe networks named %q%s", d.File, len(found), d.Network, itHas(names))
 		return
 	}
-	units := doc.Units
+	r.layNetwork(d, found[0], doc.Units, to)
+}
+
+// layNetwork takes a network of a file into the job.
+func (r *Run) layNetwork(d *job.Design, in *formats.Network, units formats.Units, to *convert.Design) {
 	if !units.Linear.Known() && d.Unit != nil {
 		units.Linear = d.Unit.Unit
 	}
-	n, problems := convert.NewNetwork(found[0], units, convert.NetworkOptions{InvertsAt: d.InvertsAt, Flow: d.Flow}, &r.Head.Frame)
+	n, problems := convert.NewNetwork(in, units, convert.NetworkOptions{InvertsAt: d.InvertsAt, Flow: d.Flow}, &r.Head.Frame)
 	r.Head.Problems = append(r.Head.Problems, problems...)
 	if n != nil {
 		r.Head.Notes = append(r.Head.Notes, n.Notes...)

@@ -31,6 +31,7 @@ type Run struct {
 	books     map[int]*bookShots // by survey
 	units     map[int]unit.Unit  // of point files, by survey
 	untrue    map[int]string     // surveys disproved by their check shots
+	unplaced  map[int]bool       // designs whose pits have no places, with a problem of its own
 	once      map[int]bool       // surveys that are read only while their shots pass by
 	marks     map[string]*job.BenchMark
 	checks    []*running
@@ -103,7 +104,7 @@ func Prepare(j *job.Job, kinds []*Check, files Files, version string) (*Run, err
 // newRun reads what checking and setting out have in common: marks, designs,
 // places and laser planes. named are the files that must be there.
 func newRun(j *job.Job, files Files, version string, named []JobFile) (*Run, error) {
-	r := &Run{files: files, places: convert.NewPlaces(), books: map[int]*bookShots{}, units: map[int]unit.Unit{}, untrue: map[int]string{}, once: map[int]bool{},
+	r := &Run{files: files, places: convert.NewPlaces(), books: map[int]*bookShots{}, units: map[int]unit.Unit{}, untrue: map[int]string{}, once: map[int]bool{}, unplaced: map[int]bool{},
 		marks: map[string]*job.BenchMark{}, inputs: map[string]bool{}, unbuilt: map[string]bool{}}
 	r.Head = Result{Version: version, Job: j, Design: &convert.Design{Surfaces: map[string]*convert.Surface{}, Networks: map[string]*convert.Network{}}}
 	if err := r.missingFiles(named); err != nil {
@@ -147,6 +148,7 @@ func (l *fileList) designs(j *job.Job) {
 	}
 	for i := range j.Designs {
 		l.add(j.Designs[i].File, "designs[%d].file", i)
+		l.add(j.Designs[i].Pits, "designs[%d].pits", i)
 		if f := j.Designs[i].Former; f != nil {
 			l.add(f.File, "designs[%d].former.file", i)
 		}

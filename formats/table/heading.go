@@ -136,7 +136,10 @@ func (h *head) takeUnit(word string) bool {
 }
 
 // parseHeading reads one heading: words, and a unit in brackets or behind.
-func parseHeading(text string) head {
+func parseHeading(text string) head { return parseWith(words, text) }
+
+// parseWith is parseHeading with other words.
+func parseWith(words map[string]string, text string) head {
 	var h head
 	t := strings.ToLower(strings.TrimSpace(text))
 	if r := words[plainWord(t)]; r != "" && !strings.ContainsAny(t, "([") && signed(t, nil) == "" {
@@ -257,7 +260,8 @@ func plainWord(s string) string {
 // numeric are the roles whose cells are numbers.
 var numeric = map[string]bool{BS: true, IS: true, FS: true, Rise: true, Fall: true, Collimation: true, Level: true, Known: true, Distance: true, DistanceBS: true, DistanceFS: true,
 	Chainage: true, Offset: true, Easting: true, Northing: true, StaffReading: true, Receiver: true,
-	ReadingUpper: true, middle: true, ReadingLower: true, Mean: true, BSMean: true, ISMean: true, FSMean: true, BSUpper: true, BSLower: true, ISUpper: true, ISLower: true, FSUpper: true, FSLower: true}
+	ReadingUpper: true, middle: true, ReadingLower: true, Mean: true, BSMean: true, ISMean: true, FSMean: true, BSUpper: true, BSLower: true, ISUpper: true, ISLower: true, FSUpper: true, FSLower: true,
+	FromInvert: true, ToInvert: true, FromEasting: true, FromNorthing: true, ToEasting: true, ToNorthing: true, FromRim: true, ToRim: true, Bore: true, Wall: true}
 
 // declarable are the roles that a job file may declare with columns, by their
 // lower-case spelling.

@@ -38,7 +38,7 @@ func resolve(cells []Cell, content formats.Content) heading {
 	axes := 0
 	for i, c := range cells {
 		text := strings.TrimSpace(c.Text)
-		x := parseHeading(text)
+		x := parseWith(dictionaryOf(content), text)
 		if x.role == xAxis || x.role == yAxis {
 			axes++
 			x.role = ""
@@ -61,9 +61,20 @@ func resolve(cells []Cell, content formats.Content) heading {
 	return h
 }
 
+// dictionaryOf are the words of headings of a content.
+func dictionaryOf(content formats.Content) map[string]string {
+	if content == formats.PipeContent {
+		return pipeWords
+	}
+	return words
+}
+
 // settle decides what depends on the other columns: a station is a chainage
 // where another column holds the name or an offset stands beside it.
 func (h *heading) settle(content formats.Content) {
+	if content == formats.PipeContent {
+		return
+	}
 	h.typed(content)
 	h.book = h.has(BS) && h.has(FS) || h.kinds
 	h.narrow()
@@ -118,6 +129,8 @@ func (h *heading) fits(c formats.Content) bool {
 	switch c {
 	case formats.LevelContent:
 		return h.book
+	case formats.PipeContent:
+		return h.pipes()
 	case formats.PointContent:
 		return h.clash || !h.book && (h.points() || h.has(Name) && h.has(Level))
 	}

@@ -58,6 +58,7 @@ type Builder struct {
 
 	book   *bookBuilder
 	points *pointBuilder
+	pipes  *pipeBuilder
 
 	problems, notes int // beyond those that are kept
 	rounded         tally
@@ -185,6 +186,9 @@ func (b *Builder) record(row int, cells []Cell) error {
 	case b.book != nil:
 		b.bookRow(row, cells)
 		return nil
+	case b.pipes != nil:
+		b.pipeRow(row, cells)
+		return nil
 	}
 	return b.pointRow(row, cells)
 }
@@ -240,6 +244,10 @@ func (b *Builder) noHeading() {
 	b.refused = true
 	want := "a level book needs BS and FS (or type and reading), a point list easting and northing (or a chainage)"
 	switch b.opt.Content {
+	case formats.PipeContent:
+		want = pipesWanted
+		b.refuse(b.at.At(1, 0), "", "no row of headings was found (the file begins with %q); %s", b.sample, want)
+		return
 	case formats.LevelContent:
 		want = "a level book needs the headings BS and FS, or type and reading"
 	case formats.PointContent:
@@ -337,7 +345,11 @@ func (b *Builder) begin(pos formats.Pos) {
 		return
 	}
 	b.h.pos = pos
-	b.units(pos)
+	if b.opt.Content == formats.PipeContent {
+		b.pipeUnits()
+	} else {
+		b.units(pos)
+	}
 	b.open()
 }
 
@@ -388,6 +400,10 @@ func (b *Builder) open() {
 	}
 	if b.h.book {
 		b.openBook()
+		return
+	}
+	if b.opt.Content == formats.PipeContent {
+		b.openPipes()
 		return
 	}
 	b.openPoints()
@@ -443,6 +459,8 @@ func (b *Builder) Close() error {
 			b.closeBook()
 		case b.points != nil:
 			err = b.closePoints()
+		case b.pipes != nil:
+			b.closePipes()
 		}
 	}
 	b.notMet()

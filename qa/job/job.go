@@ -179,7 +179,8 @@ type Design struct {
 	Name        string            `yaml:"name" json:"name" jsonschema:"required,description=Name the checks use"`
 	File        string            `yaml:"file,omitempty" json:"file,omitempty" jsonschema:"description=File as seen from the folder of the job file; a plane and a line need none"`
 	Plane       *DesignPlane      `yaml:"plane,omitempty" json:"plane,omitempty" jsonschema:"description=A plane in place of a file"`
-	Table       string            `yaml:"table,omitempty" json:"table,omitempty" jsonschema:"enum=byName,enum=byChainage,description=The file lists design levels by name; or by chainage and offset"`
+	Table       string            `yaml:"table,omitempty" json:"table,omitempty" jsonschema:"enum=byName,enum=byChainage,enum=pipes,description=The file lists design levels by name; or by chainage and offset; or pipes a row each"`
+	Pits        string            `yaml:"pits,omitempty" json:"pits,omitempty" jsonschema:"description=File with places of the pits of a table of pipes by name and their rim as level"`
 	Between     bool              `yaml:"between,omitempty" json:"between,omitempty" jsonschema:"description=The design runs straight between the rows of one offset in a table by chainage"`
 	Points      *DesignPoints     `yaml:"points,omitempty" json:"points,omitempty" jsonschema:"description=A surface is triangulated from the points of the file; beside surface from the points and breaklines of that surface"`
 	GradedLine  *DesignLine       `yaml:"line,omitempty" json:"line,omitempty" jsonschema:"description=A straight graded line between two nodes in place of a file"`
@@ -196,6 +197,9 @@ type Design struct {
 	HeightDatum string            `yaml:"heightDatum,omitempty" json:"heightDatum,omitempty" jsonschema:"description=Height datum of this file when it is stated there"`
 	Line        int               `yaml:"-" json:"-"`
 }
+
+// IsNetwork tells whether the design is a pipe network.
+func (d *Design) IsNetwork() bool { return d.Network != "" || d.Table == "pipes" }
 
 // DesignPlane is a design plane: a level at a place, the grades along a bearing and
 // to the right of it, and an outline beyond which it says nothing.

@@ -153,9 +153,9 @@ func (j *Job) setouts(f *faults) {
 func (j *Job) setout(f *faults, path string, s *Setout) {
 	if d := j.design(f, path+".design", s.Design); d != nil {
 		switch {
-		case s.Run() && d.Network == "":
+		case s.Run() && !d.IsNetwork():
 			f.add(path+".design", "the sheet lists pipes, and the design %q (line %d) is no pipe network; name one that is, or leave \"pipes\" out", s.Design, d.Line)
-		case !s.Run() && d.Surface == "":
+		case !s.Run() && d.IsNetwork():
 			f.add(path+".design", "the design %q (line %d) is a pipe network, and the sheet does not say which of its pipes; add \"pipes:\"", s.Design, d.Line)
 		}
 	}

@@ -218,13 +218,16 @@ func (d *Design) Validate() (f []Fault) {
 	if d.Former != nil && d.Former.Revision == d.Revision {
 		add("former", "the other revision has the same name %q; name the revision of each file", d.Revision)
 	}
-	if d.Network == "" {
+	if d.Pits != "" && d.Table != "pipes" {
+		add("pits", "this key is for a table of pipes; add \"table: pipes\" or leave the key out")
+	}
+	if !d.IsNetwork() {
 		for _, k := range []struct {
 			key   string
 			given bool
 		}{{"pipeSizeUnit", d.DimUnit != nil}, {"invertsAt", d.InvertsAt != ""}, {"flow", len(d.Flow) > 0}} {
 			if k.given {
-				add(k.key, "this key is for pipes, and the design names no pipe network; add \"network:\" or leave the key out")
+				add(k.key, "this key is for pipes, and the design names no pipe network; add \"network:\" or \"table: pipes\" or leave the key out")
 			}
 		}
 	}

@@ -83,9 +83,9 @@ func TestContradictions(t *testing.T) {
 			[]string{`designs: the design "pad" does not say what to take of "pad.xml"; add "surface:" or "network:" with its name in the file, "alignment:" for one with its profile, "points:" to make a surface of its points, or "table: byName" or "byChainage" for a list of design levels`}},
 		{"pipe keys of a surface", designs, "designs: [{name: pad, file: pad.xml, surface: FG, invertsAt: ▸centre, pipeSizeUnit: ▸mm, ▸flow: {P1: A}}]",
 			[]string{
-				`designs.invertsAt: this key is for pipes, and the design names no pipe network; add "network:" or leave the key out`,
-				`designs.pipeSizeUnit: this key is for pipes, and the design names no pipe network; add "network:" or leave the key out`,
-				`designs.flow: this key is for pipes, and the design names no pipe network; add "network:" or leave the key out`,
+				`designs.invertsAt: this key is for pipes, and the design names no pipe network; add "network:" or "table: pipes" or leave the key out`,
+				`designs.pipeSizeUnit: this key is for pipes, and the design names no pipe network; add "network:" or "table: pipes" or leave the key out`,
+				`designs.flow: this key is for pipes, and the design names no pipe network; add "network:" or "table: pipes" or leave the key out`,
 			}},
 		{"stale design", designs, "revision: C\ndesigns: [{name: pad, file: pad.xml, surface: FG, revision: ▸B}]",
 			[]string{`designs.revision: the design "pad" is revision "B", the job calls for revision "C" (line 8); get the right file, or correct the job`}},

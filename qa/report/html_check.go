@@ -238,6 +238,10 @@ func (c *checkRows) design() string {
 			s += ": network " + d.Network
 		}
 		switch {
+		case d.Table == "pipes":
+			s += ": table of pipes " + d.File
+		case d.Alignment != nil:
+			s += ": alignment " + d.Alignment.Name
 		case d.Plane != nil:
 			s += planeWords(d.Plane)
 		case d.Table != "":
