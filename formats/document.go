@@ -115,10 +115,10 @@ type Property struct{ Name, Value string }
 
 // Reading is one number of a row, as written.
 type Reading struct {
-	Set     bool // a cell that holds a number; a blank cell is not set
 	Value   unit.Decimal
-	Bracket bool // written in brackets: an inverted staff
 	Col     int  // column of the cell
+	Set     bool // a cell that holds a number; a blank cell is not set
+	Bracket bool // written in brackets: an inverted staff
 }
 
 // Book is a level book: one sheet or one file of staff readings, in order.

@@ -5,6 +5,7 @@
 package main
 
 import (
+	"bufio"
 	"errors"
 	"fmt"
 	"io"
@@ -124,9 +125,27 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) (code int) {
 		fmt.Fprintln(stderr, "sightrail: \"sightrail --help\" lists the commands, \"sightrail COMMAND --help\" its options")
 		return exitUndone
 	}
-	c := &console{in: stdin, out: stdout, err: stderr, all: p.AllProblems, quiet: p.Quiet, progress: newProgress(stderr, p.Quiet)}
+	out := bufio.NewWriterSize(stdout, 1<<16)
+	c := &console{in: stdin, out: out, err: after{out, stderr}, all: p.AllProblems, quiet: p.Quiet, progress: newProgress(stderr, p.Quiet)}
 	defer c.progress.wait()
-	return ctx.Selected().Target.Addr().Interface().(command).run(c)
+	code = ctx.Selected().Target.Addr().Interface().(command).run(c)
+	if err := out.Flush(); err != nil {
+		c.say("sightrail: the output cannot be written: %s", reason(err))
+		code = max(code, exitUndone)
+	}
+	return code
+}
+
+// after writes once what waits in another writer is written, so that on a terminal
+// both come in the order in which they were said.
+type after struct {
+	first *bufio.Writer
+	to    io.Writer
+}
+
+func (a after) Write(p []byte) (int, error) {
+	a.first.Flush() // its error is kept, and told at the end
+	return a.to.Write(p)
 }
 
 type versionCmd struct{}

@@ -16,6 +16,7 @@ type bookBuilder struct {
 	sums, page           sums // of the readings, and of those since the last sums or the head of the page
 	sumsTwice, pageTwice sums // with what is repeated at the head of a page
 	full                 bool
+	columns              [22]int // of readings, from 0; -1 = none
 }
 
 // feet reports whether readings are in feet and inches.
@@ -39,6 +40,9 @@ func (b *Builder) openBook() {
 	}
 	b.book = &bookBuilder{Book: formats.Book{Name: name, Pos: b.h.pos, Unit: b.h.unit, DistIn: b.h.distance, Columns: b.named(), HasFlag: b.h.has(Inverted), FeetInches: b.opt.FeetInches},
 		pages: pages{lines: b.head, titles: b.titles}}
+	for k, to := range readings(&formats.BookRow{}) {
+		b.book.columns[k] = b.h.at(to.role)
+	}
 }
 
 func (b *Builder) closeBook() { b.doc.Books = append(b.doc.Books, b.book.Book) }
@@ -235,8 +239,10 @@ func (b *Builder) bookRow(row int, cells []Cell) {
 	}
 	r.fault()
 	x := formats.BookRow{Row: row, Point: r.name(b.h.at(Name))}
-	for _, to := range readings(&x) {
-		*to.reading = r.reading(to.role)
+	for k, to := range readings(&x) {
+		if i := b.book.columns[k]; i >= 0 {
+			*to.reading = r.readingIn(i, to.role)
+		}
 	}
 	if b.h.kinds {
 		r.kind(&x)
@@ -279,6 +285,9 @@ func (b *Builder) bookRow(row int, cells []Cell) {
 	}
 	k.sums.add(&x)
 	k.page.add(&x)
+	if len(k.Rows) == cap(k.Rows) { // rows are large: twice the room, not a quarter more
+		k.Rows = slices.Grow(k.Rows, len(k.Rows)+64)
+	}
 	k.Rows = append(k.Rows, x)
 }
 
