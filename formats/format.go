@@ -76,6 +76,9 @@ type Options struct {
 	// the number that is to be read there: one of those that a message proposed.
 	Accept  map[string]string
 	DimUnit unit.Unit // of pipe dimensions in a file that does not declare it
+	// Lines of a text after line JumpAfter are numbered JumpBy higher: a part of a file
+	// behind its head. 0 = none.
+	JumpAfter, JumpBy int
 	// Points, when set, receives points in batches in file order; the slice is
 	// reused after the call returns, strings in it may be kept. at is the file
 	// and part of the batch. Document.Points then stays empty.

@@ -162,6 +162,9 @@ type Check struct {
 	Presets []string
 	// NoDesign says that the check can do without a design.
 	NoDesign bool
+	// Single says that it judges each shot by itself: Finish gives remarks about the
+	// job only, so that a run can be made in parts.
+	Single bool
 	// Informs says that the check may have nothing to judge: its figures are what it
 	// is for.
 	Informs bool

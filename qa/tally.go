@@ -26,6 +26,9 @@ type tally struct {
 	low      int
 	values   []unit.Length // the first MaxValues
 	along    streaks       // the same values in their places along the line
+	keep     bool          // for a part of a run: raw and order, in the order of the file
+	raw      []unit.Length
+	order    []PartSpot
 }
 
 // nearBins is how far, in mm, the bins about 0 reach.
@@ -65,6 +68,9 @@ func (t *tally) add(r *Row) {
 	if t.n <= MaxValues {
 		t.values = append(t.values, d)
 		t.along.add(r)
+		if t.keep {
+			t.remember(r)
+		}
 	}
 	t.min, t.max = min(t.min, d), max(t.max, d)
 	var carry uint64

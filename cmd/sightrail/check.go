@@ -23,6 +23,7 @@ type checkCmd struct {
 	Overwrite   bool     `help:"Write into a folder that holds other files."`
 	Outputs     []string `placeholder:"LIST" help:"Which reports to write, with commas between: ${outputs}."`
 	Columns     []string `placeholder:"LIST" help:"Columns of results.csv, in this order, with commas between, by the names in its heading; also design_grade and built_grade. The GeoJSON then has properties of these names. Without it, all."`
+	Part        string   `placeholder:"I/N" help:"Run the part I of N of the job's one file of points only, for merge to put together; for a scheduler of jobs."`
 	Coordinates string   `enum:"wgs84,grid" default:"wgs84" help:"Coordinates of the GeoJSON: wgs84 (longitude and latitude) or grid (easting and northing of the job)."`
 }
 
@@ -46,6 +47,13 @@ func (k *checkCmd) run(c *console) int {
 	if _, err := chosen(k.Outputs, nil); err != nil {
 		return c.fail(err)
 	}
+	var p *part
+	if k.Part != "" {
+		var err error
+		if p, err = parsePart(k.Part); err != nil {
+			return c.fail(err)
+		}
+	}
 	if err := report.CheckColumns(k.Columns); err != nil {
 		return c.fail(fmt.Errorf("--columns: %w", err))
 	}
@@ -54,6 +62,9 @@ func (k *checkCmd) run(c *console) int {
 		return c.fail(err)
 	}
 	kinds, err := chosen(k.Outputs, j)
+	if p != nil {
+		kinds, err = partKinds(k.Outputs)
+	}
 	if err != nil {
 		return c.fail(err)
 	}
@@ -63,12 +74,18 @@ func (k *checkCmd) run(c *console) int {
 	if err := k.free(j, filepath.Dir(k.Job)); err != nil {
 		return c.fail(err)
 	}
-	if err := k.keepsDecisions(j, folder{filepath.Dir(k.Job), nil}); err != nil {
+	if err := k.keepsDecisions(j, folder{dir: filepath.Dir(k.Job)}); err != nil {
 		return c.fail(err)
 	}
-	r, err := qa.Prepare(j, checks.All, folder{filepath.Dir(k.Job), c.progress}, version)
+	r, err := qa.Prepare(j, checks.All, folder{filepath.Dir(k.Job), c.progress, p}, version)
 	if err != nil {
 		return c.fail(err)
+	}
+	if p != nil {
+		if err := r.CanPart(); err != nil {
+			return c.fail(err)
+		}
+		r.KeepPart()
 	}
 	r.Head.Inputs = slices.Insert(r.Head.Inputs, 0, in)
 	r.Head.GridOnly, r.Head.Columns = k.Coordinates == "grid", k.Columns
@@ -78,6 +95,9 @@ func (k *checkCmd) run(c *console) int {
 	}
 	out := &output{dir: k.Out}
 	res, err := write(r, kinds, out)
+	if err == nil && p != nil {
+		err = k.leave(p, in, r, kinds, out)
+	}
 	if err == nil {
 		err = out.commit()
 	}
@@ -89,6 +109,12 @@ func (k *checkCmd) run(c *console) int {
 		return c.fail(err)
 	}
 	k.drop(kinds)
+	if p != nil {
+		if !c.quiet {
+			fmt.Fprintf(c.out, "part %d of %d: %d rows, in %s; merge puts the parts together\n", p.I, p.N, res.Account.Read, filepath.ToSlash(k.Out))
+		}
+		return exitOK // the verdict is that of the whole
+	}
 	c.problems(res.Problems)
 	if !c.quiet {
 		tell(c, res, k.Out, kinds)
@@ -195,10 +221,11 @@ func (k *checkCmd) free(j *job.Job, dir string) error {
 	for _, kind := range report.Kinds {
 		names = append(names, kind.File)
 	}
+	names = append(names, partName)
 	for _, f := range qa.CheckFiles(j) {
 		inputs = append(inputs, f.File)
 	}
-	return freeFolder(k.Out, names, folder{dir, nil}, inputs, k.Overwrite)
+	return freeFolder(k.Out, names, folder{dir: dir}, inputs, k.Overwrite)
 }
 
 // keepsDecisions refuses to write over a register that somebody has written
@@ -237,6 +264,9 @@ func (k *checkCmd) drop(kinds []*report.Kind) {
 		if !slices.Contains(kinds, old) {
 			os.Remove(filepath.Join(k.Out, old.File))
 		}
+	}
+	if k.Part == "" {
+		os.Remove(filepath.Join(k.Out, partName))
 	}
 }
 

@@ -26,7 +26,7 @@ func (k *convertCmd) run(c *console) int {
 	}
 	opt := formats.Options{Sheet: k.Sheet, Columns: k.Columns, Content: formats.Content(k.Kind)}
 	opt.Unit, opt.FeetInches = unitFlag(k.Unit)
-	d, in, err := folder{".", c.progress}.Decode(k.In, opt)
+	d, in, err := folder{dir: ".", watch: c.progress}.Decode(k.In, opt)
 	if err != nil {
 		return c.fail(err)
 	}

@@ -26,6 +26,7 @@ import (
 type folder struct {
 	dir   string
 	watch *progress
+	part  *part // of the file of points; nil = the whole
 }
 
 func (f folder) path(name string) string {
@@ -73,6 +74,9 @@ func (f folder) Decode(name string, opt formats.Options) (*formats.Document, qa.
 	size := int64(0)
 	if info, err := r.Stat(); err == nil && info.Mode().IsRegular() {
 		size = info.Size()
+	}
+	if f.part != nil && opt.Points != nil {
+		return f.part.decode(r, shown(name), opt)
 	}
 	w, done := f.watch.watch(r, shown(name), size)
 	defer done()
@@ -226,4 +230,11 @@ func (f folder) Text(name string, most int64) ([]byte, qa.Input, error) {
 	}
 	sum := sha256.Sum256(text)
 	return text, qa.Input{File: shown(name), SHA256: hex.EncodeToString(sum[:]), Format: "csv", Bytes: int64(len(text))}, nil
+}
+
+// decodeHash reads a stream to its end, and returns its SHA-256 and size.
+func decodeHash(r io.Reader) (sum string, size int64, err error) {
+	h := sha256.New()
+	size, err = io.Copy(h, r)
+	return hex.EncodeToString(h.Sum(nil)), size, err
 }

@@ -62,7 +62,7 @@ func (k *inspectCmd) run(c *console) int {
 			}
 			return nil
 		}
-		d, in, err := folder{".", c.progress}.Decode(name, o)
+		d, in, err := folder{dir: ".", watch: c.progress}.Decode(name, o)
 		if err != nil {
 			d = &formats.Document{File: shown(name)}
 			d.Refuse(formats.Pos{File: shown(name)}, "", "%s", strings.TrimPrefix(err.Error(), shown(name)+": "))

@@ -46,6 +46,7 @@ func main() {
 // program is the command line.
 type program struct {
 	Check   checkCmd   `cmd:"" help:"Run a job: reduce, compare, judge, and write the reports."`
+	Merge   mergeCmd   `cmd:"" help:"Put the parts of a check together that several runs or machines made of one file of points."`
 	Setout  setoutCmd  `cmd:"" help:"Write the set-out sheets of a job: levels, staff readings, sight rails and dig by chainage or point."`
 	Reduce  reduceCmd  `cmd:"" help:"Reduce one level book and print it."`
 	Convert convertCmd `cmd:"" help:"Write a file in another format."`

@@ -42,7 +42,7 @@ const (
 func (k *reduceCmd) run(c *console) int {
 	opt := formats.Options{Content: formats.LevelContent, Sheet: k.Sheet}
 	opt.Unit, opt.FeetInches = unitFlag(k.Unit)
-	d, _, err := folder{".", c.progress}.Decode(k.Book, opt)
+	d, _, err := folder{dir: ".", watch: c.progress}.Decode(k.Book, opt)
 	if err != nil {
 		return c.fail(err)
 	}

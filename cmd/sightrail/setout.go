@@ -31,10 +31,10 @@ func (k *setoutCmd) run(c *console) int {
 	for _, f := range qa.SetoutFiles(j) {
 		inputs = append(inputs, f.File)
 	}
-	if err := freeFolder(k.Out, names, folder{dir, nil}, append(inputs, filepath.Base(k.Job)), k.Overwrite); err != nil {
+	if err := freeFolder(k.Out, names, folder{dir: dir}, append(inputs, filepath.Base(k.Job)), k.Overwrite); err != nil {
 		return c.fail(err)
 	}
-	res, err := qa.Setout(j, folder{dir, c.progress}, version)
+	res, err := qa.Setout(j, folder{dir: dir, watch: c.progress}, version)
 	if err != nil {
 		return c.fail(err)
 	}

@@ -88,6 +88,7 @@ func Decode(r io.Reader, name string, opt formats.Options) (*formats.Document, e
 		return nil, err
 	}
 	x.lines = newLines(text, converted)
+	x.lines.jumpAfter, x.lines.jumpBy = opt.JumpAfter, opt.JumpBy
 	started := false
 	if err = x.start(opt); err == nil {
 		started, err = true, x.rows()

@@ -31,6 +31,8 @@ type lines struct {
 	row    int
 	eof    bool
 	pushed []string // lines that were taken and given back
+
+	jumpAfter, jumpBy int // of the numbers of lines
 }
 
 func newLines(r io.Reader, converted bool) *lines {
@@ -103,7 +105,9 @@ func (l *lines) next() (line string, row int, ok bool, err error) {
 		}
 	}
 	line = l.cut()
-	l.row++
+	if l.row++; l.row == l.jumpAfter+1 && l.jumpBy > 0 {
+		l.row += l.jumpBy
+	}
 	if len(line) > formats.MaxLineBytes {
 		return "", 0, false, tooLong(l.row)
 	}

@@ -26,6 +26,7 @@ var Surface = &qa.Check{
 	Source:  "difference against each point's design level: UK Specification for Highway Works, Series 700, cl. 702; MoRTH Specifications, cl. 902 (both seen through other documents). Interpolation in a triangle is geometry.",
 	Example: "design 12.320 m, shot 12.345 m, limits −30 to +25 mm: difference +25 mm, on the limit, pass. At 12.346 m: +26 mm, fail, cut 26.",
 	Presets: []string{"level"},
+	Single:  true,
 	Params:  func() any { return &SurfaceParams{} },
 	Start:   startSurface,
 }
