@@ -4,7 +4,7 @@ VERSION ?= dev
 export CGO_ENABLED = 0
 
 help: ## list the targets
-	@grep -E '^[a-z]+:.*##' Makefile | sed 's/:.*## /\t/'
+	@grep -E '^[a-z-]+:.*##' Makefile | sed 's/:.*## /\t/'
 
 build: ## one static binary, ./sightrail
 	$(GO) build -trimpath -ldflags "-s -w -X main.version=$(VERSION)" -o sightrail ./cmd/sightrail
@@ -37,7 +37,13 @@ interop: ## outside witnesses: xmllint, GDAL, PROJ, LibreOffice (and ../shared)
 bench: ## benchmarks of every stage
 	$(GO) test ./... -run '^$$' -bench . -benchmem
 
+bench-table: build ## the table of DEVELOPERS.md: BENCH is a scratch copy of ../shared/bench with its data and floors
+	python3 .ci/bench-table ./sightrail $(or $(BENCH),../bench)
+
+scale: build ## memory does not grow: ten thousand to ten million points through a pipe
+	python3 .ci/scale ./sightrail
+
 cover: ## coverage of all packages
 	$(GO) test ./... -cover
 
-.PHONY: help build demo test lint race fuzz golden interop bench cover
+.PHONY: help build demo test lint race fuzz golden interop bench bench-table scale cover

@@ -77,6 +77,7 @@ func (k *checkCmd) run(c *console) int {
 	if err := k.keepsDecisions(j, folder{dir: filepath.Dir(k.Job)}); err != nil {
 		return c.fail(err)
 	}
+	defer readSparingly()()
 	r, err := qa.Prepare(j, checks.All, folder{filepath.Dir(k.Job), c.progress, p}, version)
 	if err != nil {
 		return c.fail(err)
@@ -94,6 +95,7 @@ func (k *checkCmd) run(c *console) int {
 		return c.fail(err)
 	}
 	out := &output{dir: k.Out}
+	passSparingly()
 	res, err := write(r, kinds, out)
 	if err == nil && p != nil {
 		err = k.leave(p, in, r, kinds, out)

@@ -1,0 +1,37 @@
+package main
+
+import (
+	"os"
+	"runtime"
+	"runtime/debug"
+)
+
+// Memory: what a run holds is the design, which does not grow with the points, and a
+// few batches of them. Garbage may gather up to a fixed amount beside that, and not, as
+// is usual, up to as much again.
+const (
+	gatherReading = 50       // per cent of what is held, while designs are read
+	gatherBytes   = 14 << 20 // while points pass by
+	passingBytes  = 10 << 20 // what the batches under way and the figures of the checks hold
+)
+
+// readSparingly lets little garbage gather; the result undoes it. GOGC in the
+// environment has the last word.
+func readSparingly() (undo func()) {
+	if os.Getenv("GOGC") != "" {
+		return func() {}
+	}
+	before := debug.SetGCPercent(gatherReading)
+	return func() { debug.SetGCPercent(before) }
+}
+
+// passSparingly lets gatherBytes of garbage gather beside what is held now.
+func passSparingly() {
+	if os.Getenv("GOGC") != "" {
+		return
+	}
+	runtime.GC()
+	var m runtime.MemStats
+	runtime.ReadMemStats(&m)
+	debug.SetGCPercent(int(max(5, gatherBytes*100/(m.HeapAlloc+passingBytes))))
+}
