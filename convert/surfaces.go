@@ -167,6 +167,20 @@ func inLine(row int) string {
 	return fmt.Sprintf(" (line %d)", row)
 }
 
+// Ready loads ahead what Level needs for shots that follow each other in any order; it
+// changes no answer.
+func (s *Surface) Ready(shots []Shot) {
+	if s.TIN == nil || s.Levels != nil {
+		return
+	}
+	var places [surface.Touched][2]unit.Length
+	n := min(len(shots), surface.Touched)
+	for i := range n {
+		places[i] = [2]unit.Length{shots[i].Place.E, shots[i].Place.N}
+	}
+	s.TIN.Touch(places[:n])
+}
+
 // Face names a face of the TIN as the file counts it, invisible faces included, or by
 // its corners where it was made here.
 func (s *Surface) Face(k int32) string {

@@ -1,12 +1,14 @@
 package surface
 
 import (
+	"fmt"
 	"math/big"
 	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"sightrail/formats/unit"
 )
@@ -361,3 +363,28 @@ func BenchmarkNew(b *testing.B) {
 
 func BenchmarkLevelInOrder(b *testing.B)  { benchmarkLevel(b, false) }
 func BenchmarkLevelShuffled(b *testing.B) { benchmarkLevel(b, true) }
+
+// Touch changes nothing, wherever the places are.
+func TestTouchChangesNothing(t *testing.T) {
+	tins := []*TIN{sheet(t, 9, 20, -30, 3), corridor(t, 40)}
+	rapid.Check(t, func(t *rapid.T) {
+		tin := rapid.SampledFrom(tins).Draw(t, "surface")
+		lo, hi := tin.Bounds()
+		var places [][2]unit.Length
+		for range rapid.IntRange(0, Touched+3).Draw(t, "places") {
+			places = append(places, [2]unit.Length{
+				unit.Length(rapid.Int64Range(int64(lo.E-(hi.E-lo.E)), int64(hi.E+(hi.E-lo.E))).Draw(t, "e")),
+				unit.Length(rapid.Int64Range(int64(lo.N-(hi.N-lo.N)), int64(hi.N+(hi.N-lo.N))).Draw(t, "n"))})
+		}
+		answer := func() (out []string) {
+			for _, p := range places {
+				z, face, state, other := tin.Level(p[0], p[1])
+				out = append(out, fmt.Sprint(z, face, state, other))
+			}
+			return out
+		}
+		want := answer()
+		tin.Touch(places)
+		require.Equal(t, want, answer())
+	})
+}

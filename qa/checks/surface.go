@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"sightrail/convert"
+	"sightrail/convert/surface"
 	"sightrail/formats/unit"
 	"sightrail/qa"
 	"sightrail/qa/job"
@@ -89,6 +90,9 @@ type surfaceMeasurer struct {
 
 func (m *surfaceMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {
 	for i := range shots {
+		if i%surface.Touched == 0 {
+			m.surface.Ready(shots[i:])
+		}
 		s, r := &shots[i], &rows[i]
 		r.Quantity, r.Limits = qa.QuantityLevel, m.tolerance
 		switch {
