@@ -37,4 +37,4 @@ type Writer interface {
 }
 
 // Kinds lists the reports in the order they are named in.
-var Kinds = []*Kind{HTML, Workbook, CSV, Lots, Register, GeoJSON, GeoJSONLines, GeoPackage, Summary}
+var Kinds = []*Kind{HTML, Workbook, CSV, Lots, Register, GeoJSON, GeoJSONLines, GeoPackage, GeoParquet, Summary}
