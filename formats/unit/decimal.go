@@ -195,9 +195,15 @@ const plain = 1 << 32
 
 // Float returns the float64 nearest to d.
 func (d Decimal) Float() float64 {
+	if d.Coef > -1<<53 && d.Coef < 1<<53 { // both exact, so that the quotient is rounded once
+		return float64(d.Coef) / tenths[d.Places]
+	}
 	f, _ := strconv.ParseFloat(d.String(), 64)
 	return f
 }
+
+// tenths are the powers of ten as float64, which are exact as far as 10^22.
+var tenths = [maxPlaces + 1]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19}
 
 // String prints d with all its decimals.
 func (d Decimal) String() string { return string(d.Append(nil)) }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/big"
 	"math/rand/v2"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -331,4 +332,14 @@ func BenchmarkParse(b *testing.B) {
 		d, _, _ := unit.ParseDecimal(s)
 		_, _ = d.LengthFrom(6_250_000, unit.M, unit.M)
 	}
+}
+
+// The nearest float64, as strconv reads the same text.
+func TestFloatIsTheNearest(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		d := unit.Decimal{Coef: rapid.OneOf(rapid.Int64Range(-1_000_000_000, 1_000_000_000), rapid.Int64()).Draw(t, "coef"), Places: rapid.Uint8Range(0, unit.MaxDigits).Draw(t, "places")}
+		want, err := strconv.ParseFloat(d.String(), 64)
+		require.NoError(t, err)
+		require.Equal(t, want, d.Float(), d.String())
+	})
 }
