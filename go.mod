@@ -9,6 +9,7 @@ require (
 	github.com/goccy/go-yaml v1.19.2
 	github.com/invopop/jsonschema v0.14.0
 	github.com/jszwec/csvutil v1.10.0
+	github.com/klauspost/compress v1.17.9
 	github.com/mattn/go-isatty v0.0.24
 	github.com/orisano/gosax v1.1.4
 	github.com/parquet-go/parquet-go v0.32.0
@@ -34,7 +35,6 @@ require (
 	github.com/dustin/go-humanize v1.0.1 // indirect
 	github.com/go-json-experiment/json v0.0.0-20260213210345-44df1a37e875 // indirect
 	github.com/google/uuid v1.6.0 // indirect
-	github.com/klauspost/compress v1.17.9 // indirect
 	github.com/mattn/go-runewidth v0.0.30 // indirect
 	github.com/ncruces/go-strftime v0.1.9 // indirect
 	github.com/parquet-go/bitpack v1.0.0 // indirect

@@ -87,11 +87,7 @@ func (w *workbook) xml(part string, start func(name string, a attrs) bool, end f
 			want = false
 		case gosax.EventText:
 			if want {
-				u, err := gosax.Unescape(bytes.Clone(e.Bytes))
-				if err != nil {
-					u = e.Bytes
-				}
-				text = append(text, u...)
+				text = append(text, unescaped(e.Bytes)...)
 			}
 		case gosax.EventCData:
 			if want {
@@ -104,10 +100,30 @@ func (w *workbook) xml(part string, start func(name string, a attrs) bool, end f
 }
 
 func localName(full []byte) string {
+	switch string(full) { // of every cell: without a copy
+	case "c":
+		return "c"
+	case "v":
+		return "v"
+	case "row":
+		return "row"
+	}
 	if i := bytes.IndexByte(full, ':'); i >= 0 {
 		full = full[i+1:]
 	}
 	return string(full)
+}
+
+// unescaped is a text with its entities resolved; as it is where they are damaged.
+func unescaped(b []byte) []byte {
+	if bytes.IndexByte(b, '&') < 0 {
+		return b
+	}
+	u, err := gosax.Unescape(bytes.Clone(b))
+	if err != nil {
+		return b
+	}
+	return u
 }
 
 // attrs is the raw text of a start tag after its name.
@@ -120,19 +136,44 @@ func (a attrs) get(name string) string {
 			return ""
 		}
 		b = rest
-		key := string(x.Key)
-		if key == name || strings.HasSuffix(key, ":"+name) {
+		if key := x.Key; string(key) == name || len(key) > len(name) && key[len(key)-len(name)-1] == ':' && string(key[len(key)-len(name):]) == name {
 			if len(x.Value) < 2 {
 				return ""
 			}
-			u, err := gosax.Unescape(bytes.Clone(x.Value[1 : len(x.Value)-1]))
-			if err != nil {
-				return string(x.Value[1 : len(x.Value)-1])
-			}
-			return string(u)
+			return string(unescaped(x.Value[1 : len(x.Value)-1]))
 		}
 	}
 	return ""
+}
+
+// ofCell are the attributes r, t and s of a cell, in one go.
+func (a attrs) ofCell() (ref, kind, style string) {
+	for b := []byte(a); len(b) > 0; {
+		x, rest, err := gosax.NextAttribute(b)
+		if err != nil || len(x.Key) == 0 {
+			return ref, kind, style
+		}
+		b = rest
+		key := x.Key
+		if i := bytes.LastIndexByte(key, ':'); i >= 0 {
+			key = key[i+1:]
+		}
+		if len(key) != 1 || len(x.Value) < 2 {
+			continue
+		}
+		value := x.Value[1 : len(x.Value)-1]
+		switch {
+		case key[0] == 'r' && ref == "":
+			ref = string(unescaped(value))
+		case key[0] == 't' && kind == "":
+			if kind = "s"; string(value) != "s" {
+				kind = string(unescaped(value))
+			}
+		case key[0] == 's' && style == "":
+			style = string(unescaped(value))
+		}
+	}
+	return ref, kind, style
 }
 
 func nothing(string, string) error { return nil }
@@ -293,11 +334,13 @@ func (w *workbook) rows(s *sheet, row func(n int, cells []table.Cell, hidden boo
 			hidden = a.get("hidden") == "1" || a.get("hidden") == "true"
 		case "c":
 			col++
-			if n := columnOf(a.get("r")); n > 0 {
+			var ref, show string
+			ref, kind, show = a.ofCell()
+			if n := columnOf(ref); n > 0 {
 				col = n
 			}
-			kind, formula, value, inline, hasValue = a.get("t"), false, "", "", false
-			style, _ = strconv.Atoi(a.get("s"))
+			formula, value, inline, hasValue = false, "", "", false
+			style, _ = strconv.Atoi(show)
 		case "f":
 			formula = true
 		case "mergeCell":
@@ -391,6 +434,9 @@ func (w *workbook) date(serial string) string {
 // shortest writes a stored number as a spreadsheet shows it: 15 significant
 // digits, no exponent.
 func shortest(value string) string {
+	if plain(value) {
+		return value
+	}
 	f, err := strconv.ParseFloat(value, 64)
 	if err != nil {
 		return value
@@ -401,6 +447,22 @@ func shortest(value string) string {
 		return value
 	}
 	return strconv.FormatFloat(f, 'f', -1, 64)
+}
+
+// plain reports whether a number is written as shortest would: 15 digits or fewer, no
+// exponent, and no nought that says nothing.
+func plain(s string) bool {
+	t := strings.TrimPrefix(s, "-")
+	whole, rest, point := strings.Cut(t, ".")
+	if whole == "" || whole[0] == '0' && (len(whole) > 1 || !point) || len(whole)+len(rest) > 15 || point && (rest == "" || rest[len(rest)-1] == '0') {
+		return s == "0"
+	}
+	for i := range len(t) {
+		if (t[i] < '0' || t[i] > '9') && t[i] != '.' {
+			return false
+		}
+	}
+	return strings.Count(t, ".") <= 1
 }
 
 // columnOf is the column number of a reference such as AB12.

@@ -170,6 +170,9 @@ func (w *workbook) part(name string) (io.ReadCloser, error) {
 		if err != nil {
 			return nil, faultf("%s cannot be unpacked: %v", name, err)
 		}
+		if f.UncompressedSize64 > unpackBytes {
+			return unpackAhead(r), nil
+		}
 		return r, nil
 	}
 	return nil, faultf("the part %s is missing; the workbook is damaged", name)
@@ -180,6 +183,7 @@ func open(text []byte) (*workbook, error) {
 	if err != nil {
 		return nil, faultf("the workbook cannot be unpacked (%v); it is damaged or cut off", err)
 	}
+	quickly(z)
 	w := &workbook{zip: z}
 	if err := w.structure(); err != nil {
 		return nil, err
