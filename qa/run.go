@@ -270,10 +270,13 @@ func (res *Result) worst(row *Row) {
 }
 
 // urgency orders failures: a drain that falls backwards comes before any level
-// that is out, else what is furthest beyond its limit.
+// that is out, else what is furthest beyond its limit, and gaps between shots last.
 func (r *Row) urgency() unit.Length {
-	if r.Quantity == QuantityBackfall {
+	switch r.Quantity {
+	case QuantityBackfall:
 		return unit.MaxLength/2 + r.Beyond.Abs()
+	case QuantityCoverage: // metres of spacing say nothing beside millimetres of level
+		return min(r.Beyond.Abs(), unit.Nanometre)
 	}
 	return r.Beyond.Abs()
 }

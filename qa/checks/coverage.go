@@ -203,7 +203,7 @@ func (m *coverageMeasurer) gap(a *patchOf, places []mesh.Place) qa.Row {
 		r.Reason = "no shot of the check was assessed, so that " + a.words + " is not covered at all"
 		return r
 	}
-	centre := convert.Place(g.Centre)
+	centre := convert.Place{E: wholeMillimetre(g.Centre.E), N: wholeMillimetre(g.Centre.N)} // to be found on site
 	near := m.nearest(centre)
 	r.Shot = *near[0]
 	r.Shot.Lot, r.Shot.Place, r.Shot.Placed, r.Shot.Chained, r.Shot.Levelled = a.lot, centre, true, false, false
@@ -226,6 +226,15 @@ func (m *coverageMeasurer) gap(a *patchOf, places []mesh.Place) qa.Row {
 	r.Reason = fmt.Sprintf("%s: the largest circle without a shot has its centre at %s E, %s N; nearest to it are %s",
 		a.words, m.frame.Easting(centre, 3), m.frame.Northing(centre, 3), strings.Join(names, ", "))
 	return r
+}
+
+// wholeMillimetre rounds a coordinate for print.
+func wholeMillimetre(l unit.Length) unit.Length {
+	half := unit.Millimetre / 2
+	if l < 0 {
+		half = -half
+	}
+	return (l + half) / unit.Millimetre * unit.Millimetre
 }
 
 // nearest are the up to three shots nearest to a place, the nearest first.

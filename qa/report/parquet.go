@@ -25,7 +25,7 @@ var GeoParquet = &Kind{Name: "parquet", File: "results.parquet", Doc: "the rows 
 const rowsPerGroup = 50_000
 
 type parquetWriter struct {
-	w       *parquet.Writer
+	w       *parquet.GenericWriter[any]
 	tell    *teller
 	res     *qa.Result
 	columns []column // in the order of the file; the geometry has no name
@@ -58,7 +58,7 @@ func startParquet(w io.Writer, head *qa.Result) (Writer, error) {
 		}
 		p.columns = append(p.columns, list[k])
 	}
-	p.w = parquet.NewWriter(w, parquet.NewSchema("results", fields), parquet.Compression(&parquet.Zstd), parquet.CreatedBy("sightrail", head.Version, ""), parquet.KeyValueMetadata("geo", p.geo()), parquet.MaxRowsPerRowGroup(rowsPerGroup))
+	p.w = parquet.NewGenericWriter[any](w, parquet.NewSchema("results", fields), parquet.Compression(&parquet.Zstd), parquet.CreatedBy("sightrail", head.Version, ""), parquet.KeyValueMetadata("geo", p.geo()), parquet.MaxRowsPerRowGroup(rowsPerGroup))
 	return p, nil
 }
 

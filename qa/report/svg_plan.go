@@ -51,6 +51,9 @@ type planPit struct {
 func (c *checkRows) plan() (d *drawing, why string) {
 	v := &planView{check: c, counts: map[string]int{}}
 	v.take()
+	if len(v.shots) == 0 && slices.ContainsFunc(c.rows, func(r *qa.Row) bool { return r.Shot.Placed }) {
+		return nil, "No plan is drawn: no shot is judged by itself here; the rows below say where each result is."
+	}
 	if len(v.shots) == 0 {
 		return nil, "No plan is drawn: no shot of this check has a place in plan."
 	}
