@@ -173,7 +173,7 @@ func (c *checkRows) facts() []fact {
 		case r.Quantity == qa.QuantityBackfall && r.Limits.Given() && !backfall:
 			backfall = true
 			list = append(list, fact{"Backfall", setBy("rise towards downstream "+r.Limits.String(), r.Limits.Source)})
-		case r.Derived && !r.Graded() && r.Quantity != qa.QuantityBackfall && r.Limits.Given() && len(other[r.Quantity]) < tolerancesShown && !slices.Contains(other[r.Quantity], r.Limits):
+		case r.Derived && !r.Graded() && r.Quantity != qa.QuantityBackfall && r.Limits.Given() && r.Limits != c.limits && len(other[r.Quantity]) < tolerancesShown && !slices.Contains(other[r.Quantity], r.Limits):
 			other[r.Quantity] = append(other[r.Quantity], r.Limits)
 			list = append(list, fact{"Limits of " + string(r.Quantity), setBy(r.Limits.String(), r.Limits.Source)})
 		}
@@ -278,6 +278,9 @@ func (c *checkRows) revision() string {
 		if d := &c.res.Job.Designs[i]; d.Name == c.common().Design && d.Revision != "" {
 			return "Design " + d.Name + ", revision " + d.Revision
 		}
+	}
+	if c.common().Design == "" {
+		return "There is no design to compare with"
 	}
 	return "Design " + c.common().Design + ", revision not stated"
 }

@@ -51,9 +51,6 @@ type planPit struct {
 func (c *checkRows) plan() (d *drawing, why string) {
 	v := &planView{check: c, counts: map[string]int{}}
 	v.take()
-	if len(v.shots) == 0 && slices.ContainsFunc(c.rows, func(r *qa.Row) bool { return r.Shot.Placed }) {
-		return nil, "No plan is drawn: no shot is judged by itself here; the rows below say where each result is."
-	}
 	if len(v.shots) == 0 {
 		return nil, "No plan is drawn: no shot of this check has a place in plan."
 	}
@@ -92,6 +89,16 @@ func (v *planView) take() {
 		}
 	}
 	v.shots = append(v.shots, open...)
+	if v.counts[markPass] == 0 { // results are worked out of shots that are not judged
+		for _, r := range c.rows {
+			if r.Shot.Placed && control(r) {
+				s := planShot{mark: markStation}
+				s.e, s.n = c.units(r.Shot.Place)
+				v.counts[s.mark]++
+				v.shots = append(v.shots, s)
+			}
+		}
+	}
 	var fails []planShot
 	for _, r := range c.failures {
 		if !r.Shot.Placed {
@@ -214,7 +221,7 @@ type planNotes struct {
 func (v *planView) keys() []key {
 	var keys []key
 	for _, k := range []struct{ mark, text string }{{markPass, "within tolerance"}, {markHigh, "too high"}, {markLow, "too low"},
-		{markOther, "worked out of several shots"}, {markOpen, "not assessed"}} {
+		{markOther, "worked out of several shots"}, {markOpen, "not assessed"}, {markStation, "shot that results are worked out from"}} {
 		if n := v.counts[k.mark]; n > 0 {
 			keys = append(keys, key{mark: k.mark, text: k.text + " (" + strconv.Itoa(n) + ")"})
 		}
@@ -406,7 +413,7 @@ func (v *planView) drawShots(cv *canvas, frame box, x, y func(float64) float64, 
 	drawn := v.thin(frame, x, y, notes)
 	for _, s := range drawn {
 		px, py := x(s.e), y(s.n)
-		if s.mark == markPass {
+		if s.mark == markPass || s.mark == markStation {
 			cv.labels.dots = append(cv.labels.dots, [2]float64{px, py})
 		} else {
 			cv.labels.taken = append(cv.labels.taken, around(px, py, markSize+1))
@@ -437,7 +444,7 @@ func (v *planView) drawShots(cv *canvas, frame box, x, y func(float64) float64, 
 // thin leaves out passes that would be drawn over one another: one is drawn in
 // each cell of a grid that is coarse enough for the cap.
 func (v *planView) thin(frame box, x, y func(float64) float64, notes *planNotes) []planShot {
-	passes := v.counts[markPass]
+	passes := v.counts[markPass] + v.counts[markStation]
 	if passes <= planPasses {
 		return v.shots
 	}
@@ -446,7 +453,7 @@ func (v *planView) thin(frame box, x, y func(float64) float64, notes *planNotes)
 		seen := map[[2]int]bool{}
 		var out []planShot
 		for _, s := range v.shots {
-			if s.mark == markPass {
+			if s.mark == markPass || s.mark == markStation {
 				k := [2]int{int((x(s.e) - frame.x0) / cell), int((y(s.n) - frame.y0) / cell)}
 				if seen[k] {
 					continue
