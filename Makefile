@@ -25,7 +25,7 @@ race: ## the race detector where it pays
 	CGO_ENABLED=1 $(GO) test -race ./formats/... ./convert/... ./qa/...
 
 fuzz: ## every decoder, FUZZTIME each
-	@for p in landxml:FuzzDecode csvfile:FuzzDecode geojson:FuzzDecode xlsx:FuzzDecode xlsx:FuzzSheet; do \
+	@for p in landxml:FuzzDecode csvfile:FuzzDecode csvfile:FuzzPlain geojson:FuzzDecode xlsx:FuzzDecode xlsx:FuzzSheet; do \
 	  $(GO) test ./formats/$${p%%:*} -run '^$$' -fuzz "^$${p##*:}$$" -fuzztime $(or $(FUZZTIME),20s) -fuzzminimizetime 100x || exit 1; done
 
 golden: ## write the golden texts anew, to be read before they are kept

@@ -57,6 +57,7 @@ type decoder struct {
 	s        splitter
 	comments places
 	short    places
+	strict   bool // no quick reader, for tests
 }
 
 // places counts rows and keeps the first of them.
@@ -82,7 +83,11 @@ func (p *places) String() string {
 
 // Decode reads a level book or points.
 func Decode(r io.Reader, name string, opt formats.Options) (*formats.Document, error) {
-	x := &decoder{d: &formats.Document{File: name, Format: "csv"}, at: formats.Pos{File: name}}
+	return decode(r, name, opt, false)
+}
+
+func decode(r io.Reader, name string, opt formats.Options, strict bool) (*formats.Document, error) {
+	x := &decoder{d: &formats.Document{File: name, Format: "csv"}, at: formats.Pos{File: name}, strict: strict}
 	text, converted, err := utf8Text(r, opt.Encoding, x.d, x.at)
 	if err != nil {
 		return nil, err
@@ -165,6 +170,15 @@ func (x *decoder) rows() error {
 		if strings.HasPrefix(line, "#") {
 			x.comment(line, row)
 			continue
+		}
+		if !x.lines.suspect && x.s.delim != ' ' && !x.strict {
+			done, err := x.b.Plain(row, line, x.s.delim)
+			if err != nil {
+				return err
+			}
+			if done {
+				continue
+			}
 		}
 		cells, quote := x.s.split(line)
 		if quote.col > 0 {

@@ -60,6 +60,9 @@ type Builder struct {
 	points *pointBuilder
 	pipes  *pipeBuilder
 
+	plain    []plainKind // columns for the quick reader, once they are known
+	notPlain bool        // there is none for this grid
+
 	problems, notes int // beyond those that are kept
 	rounded         tally
 	accepted        map[string]bool // cells of Options.Accept that were met
