@@ -252,18 +252,20 @@ func (l Length) AppendFrom(b []byte, origin int64, u Unit, least int) []byte {
 	if neg && (n != 0 || q != 0) {
 		b = append(b, '-')
 	}
-	b = appendPlaces(b, n, 0)
 	q, places := trim(q, min(max(least, 0), MaxPlaces))
-	if places == 0 {
-		return b
+	if n < plain {
+		return appendPlaces(b, n*pow10[places]+q, places)
 	}
-	var buf [MaxPlaces + 1]byte
+	b = append(appendPlaces(b, n, 0), '.')
+	if places == 0 {
+		return b[:len(b)-1]
+	}
+	var buf [MaxPlaces]byte
 	for i := places; i > 0; i-- {
-		buf[i] = byte('0' + q%10)
+		buf[i-1] = byte('0' + q%10)
 		q /= 10
 	}
-	buf[0] = '.'
-	return append(b, buf[:places+1]...)
+	return append(b, buf[:places]...)
 }
 
 // split is l in whole units, towards nought, and what is left.
