@@ -76,6 +76,8 @@ type Options struct {
 	// the number that is to be read there: one of those that a message proposed.
 	Accept  map[string]string
 	DimUnit unit.Unit // of pipe dimensions in a file that does not declare it
+	// Bytes is the size of the file, for making room at once; 0 = not known.
+	Bytes int64
 	// Lines of a text after line JumpAfter are numbered JumpBy higher: a part of a file
 	// behind its head. 0 = none.
 	JumpAfter, JumpBy int

@@ -80,6 +80,7 @@ func (f folder) Decode(name string, opt formats.Options) (*formats.Document, qa.
 	}
 	w, done := f.watch.watch(r, shown(name), size)
 	defer done()
+	opt.Bytes = size
 	return decode(w, shown(name), opt)
 }
 

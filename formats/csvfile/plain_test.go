@@ -51,3 +51,22 @@ func FuzzPlain(f *testing.F) {
 		both(t, text, formats.Options{Content: formats.PointContent, Unit: unit.M})
 	})
 }
+
+// Room made at once changes nothing, whatever the size of the file is said to be.
+func TestSizeIsOnlyRoom(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("Point,BS (m),IS (m),FS (m),Level (m)\nBM1,1.500,,,10.000\n")
+	for range 3000 {
+		b.WriteString("a,,1.250,,\n")
+	}
+	b.WriteString("BM1,,,1.500,\n")
+	text := b.String()
+	want, err := Decode(strings.NewReader(text), "b.csv", formats.Options{})
+	require.NoError(t, err)
+	require.Len(t, want.Books[0].Rows, 3002)
+	for _, size := range []int64{1, 100, int64(len(text)), 1 << 24} {
+		got, err := Decode(strings.NewReader(text), "b.csv", formats.Options{Bytes: size})
+		require.NoError(t, err)
+		require.Equal(t, want, got, size)
+	}
+}

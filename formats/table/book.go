@@ -17,7 +17,11 @@ type bookBuilder struct {
 	sumsTwice, pageTwice sums // with what is repeated at the head of a page
 	full                 bool
 	columns              [22]int // of readings, from 0; -1 = none
+	bytes                int64   // of the rows so far, about
 }
+
+// sampleRows are enough to tell how many the others will be.
+const sampleRows = 1024
 
 // feet reports whether readings are in feet and inches.
 func (r *rowReader) feet() bool { return r.b.book != nil && r.b.book.FeetInches }
@@ -285,8 +289,15 @@ func (b *Builder) bookRow(row int, cells []Cell) {
 	}
 	k.sums.add(&x)
 	k.page.add(&x)
-	if len(k.Rows) == cap(k.Rows) { // rows are large: twice the room, not a quarter more
-		k.Rows = slices.Grow(k.Rows, len(k.Rows)+64)
+	for i := range cells {
+		k.bytes += int64(len(cells[i].Text)) + 1
+	}
+	if n := len(k.Rows); n == cap(k.Rows) { // rows are large: room for all that is to come, or twice as much
+		room := int64(n) + 64
+		if all := b.opt.Bytes; n >= sampleRows && all > k.bytes {
+			room = min((all-k.bytes)*int64(n)/k.bytes*102/100+64, formats.MaxBookRows)
+		}
+		k.Rows = slices.Grow(k.Rows, int(room))
 	}
 	k.Rows = append(k.Rows, x)
 }
