@@ -180,7 +180,7 @@ for name in ("vertical", "normal"):
             t = np.column_stack([under.points, low[:, 2]])[under.simplices[k[i]]]
             n = np.cross(t[1] - t[0], t[2] - t[0])
             thick *= abs(n[2]) / np.linalg.norm(n)
-        agree(f"{name} thickness at {r['point']}", float(r["measured"]), thick, max(1e-9 * abs(thick), 1e-9))
+        agree(f"{name} thickness at {r['point']}", 0.25 + float(r["diff_mm"]) / 1000, thick, 1e-9 * abs(thick))
 
 built_mesh = Delaunay(built[:, :2])
 got = {f["name"]: f["value"] for c in json.load(open(os.path.join(out, "summary.json")))["checks"] if c["name"] == "volume" for f in c["figures"]}

@@ -189,7 +189,8 @@ func (c *running) measured(shots []convert.Shot, rows []Row) {
 	for i := range rows {
 		row, shot := &rows[i], &shots[i]
 		if row.Compared {
-			if !row.Quantity.InPlan() {
+			// what lies below a layer is no exact design, and its worth is not known here
+			if !row.Quantity.InPlan() && row.Quantity != QuantityThickness {
 				row.U, row.HasU = shot.Worth.Uncertainty()
 			}
 			c.decide(rows[i : i+1])

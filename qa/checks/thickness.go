@@ -282,9 +282,14 @@ func (m *thicknessMeasurer) over(s *convert.Shot, r *qa.Row, below int) {
 func (m *thicknessMeasurer) byPlace() func(*convert.Shot, *qa.Row) {
 	within := m.params.Within.Length
 	side := max(within, unit.Millimetre)
-	cell := func(p convert.Place) [2]int64 {
-		return [2]int64{int64(math.Floor(float64(p.E) / float64(side))), int64(math.Floor(float64(p.N) / float64(side)))}
+	floor := func(l unit.Length) int64 { // towards less, in whole numbers
+		q := int64(l / side)
+		if l%side < 0 {
+			q--
+		}
+		return q
 	}
+	cell := func(p convert.Place) [2]int64 { return [2]int64{floor(p.E), floor(p.N)} }
 	cells := map[[2]int64][]int{}
 	for i := range m.low {
 		c := cell(m.low[i].Place)
@@ -292,20 +297,28 @@ func (m *thicknessMeasurer) byPlace() func(*convert.Shot, *qa.Row) {
 	}
 	return func(s *convert.Shot, r *qa.Row) {
 		c := cell(s.Place)
-		best, near := -1, unit.Length(0)
+		best, twin, near := -1, -1, unit.Length(0)
 		for e := c[0] - 1; e <= c[0]+1; e++ {
 			for n := c[1] - 1; n <= c[1]+1; n++ {
 				for _, i := range cells[[2]int64{e, n}] {
 					p := m.low[i].Place
 					d := unit.Distance(p.E-s.Place.E, p.N-s.Place.N)
-					if d <= within && (best < 0 || d < near || d == near && i < best) {
-						best, near = i, d
+					switch {
+					case d > within || best >= 0 && d > near:
+					case best < 0 || d < near:
+						best, twin, near = i, -1, d
+					case m.low[i].Level != m.low[best].Level:
+						twin = i
 					}
 				}
 			}
 		}
 		if best < 0 {
 			r.Reason = "no lower shot lies within " + inUnit(m.frame, within) + " of it"
+			return
+		}
+		if twin >= 0 {
+			r.Reason = fmt.Sprintf("two lower shots are equally near, %s and %s, with different levels; which of them lies below it is not plain", named(&m.low[min(best, twin)])+" ("+m.low[min(best, twin)].Pos.String()+")", named(&m.low[max(best, twin)])+" ("+m.low[max(best, twin)].Pos.String()+")")
 			return
 		}
 		m.over(s, r, best)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -68,6 +69,34 @@ func TestThicknessSaysWhatLiesBelow(t *testing.T) {
 	assert.Equal(t, "no shot of the check lies below the layer by \"lower:\"", res.Rows[5].Reason)
 	res = runShots(t, thicknessJob("m", "specified: 100 mm, tolerance: {lower: -5 mm, source: s}"), map[string]string{"p.csv": "Point,Easting,Northing,Level,Code\na,0,0,10,LOW\nb,0,0,11,LOW\nt,0,0,12,TOP\n"})
 	assert.Contains(t, res.Rows[3].Reason, "the shots below make no surface")
+}
+
+// Two lower shots that are equally near and differ are no answer; a shot exactly within
+// the distance is found on either side of the origin.
+func TestThicknessByPlaceIsPlain(t *testing.T) {
+	tol := ", specified: 100 mm, tolerance: {lower: -5 mm, source: s}"
+	shots := "Point,Easting,Northing,Level,Code\na,0,0,10,LOW\nb,0.4,0,10.02,LOW\nt,0.2,0,10.1,TOP\n"
+	res := runShots(t, thicknessJob("m", "join: place, within: 1 m"+tol), map[string]string{"p.csv": shots})
+	assert.Equal(t, "two lower shots are equally near, a (p.csv:2:4) and b (p.csv:3:4), with different levels; which of them lies below it is not plain", res.Rows[3].Reason)
+	res = runShots(t, thicknessJob("m", "join: place, within: 1 m"+tol), map[string]string{"p.csv": strings.Replace(shots, "10.02", "10", 1)})
+	assert.Equal(t, "pass", res.Rows[3].Verdict.String())
+	for _, at := range []string{"-0.6", "-1.2", "-300000.6", "300000.6", "0", "0.6"} {
+		e, err := strconv.ParseFloat(at, 64)
+		require.NoError(t, err)
+		text := fmt.Sprintf("Point,Easting,Northing,Level,Code\na,%s,0,10,LOW\nt,%.1f,0,10.1,TOP\n", at, e+0.6)
+		res = runShots(t, thicknessJob("m", "join: place, within: 0.6 m"+tol), map[string]string{"p.csv": text})
+		assert.Equal(t, "pass", res.Rows[2].Verdict.String(), "%s: %s", at, res.Rows[2].Reason)
+	}
+}
+
+// What an as-built design below is worth is not known, and so is the thickness.
+func TestThicknessOverADesignHasNoWorth(t *testing.T) {
+	text := strings.Replace(thicknessJob("m", "specified: 100 mm, tolerance: {lower: -5 mm, source: s}"), "lower: {codes: [LOW]}", "design: low", 1)
+	text = strings.Replace(text, "checks:", "designs:\n  - {name: low, file: low.csv, points: {}}\nchecks:", 1)
+	res := runShots(t, text, map[string]string{"p.csv": "Point,Easting,Northing,Level,Code\nt,1,1,10.1,TOP\n", "low.csv": "Point,Easting (m),Northing (m),Level (m)\na,0,0,10\nb,9,0,10\nc,0,9,10\n"})
+	require.Empty(t, res.Problems)
+	assert.Equal(t, "pass", res.Rows[0].Verdict.String())
+	assert.False(t, res.Rows[0].HasU)
 }
 
 func TestThicknessKeys(t *testing.T) {

@@ -19,7 +19,7 @@ var Volume = &qa.Check{
 	Title: "Volumes above and below design, and the mean level of an area",
 	Doc: "The surface of triangles between the shots is compared with the design surface: volume above and below design, and separately what is beyond the limits, with the plan areas that were compared, that have no shots around them and that have no design. " +
 		"Each lot in a polygon is reckoned by itself, else the area that the shots are selected by, else all that the shots cover. Volumes are figures that nothing is judged by; where the job gives limits of the mean level, the mean difference of each area is judged.",
-	Formula: "every triangle as built is cut by every triangle of the design that it overlaps; over each piece the difference is plane, and what lies between is a prism with a closed form. Mean level = (volume above − volume below) ÷ area compared, rounded to a nanometre; one within a nanometre of a limit is on it. " +
+	Formula: "every triangle as built is cut by every triangle of the design that it overlaps; over each piece the difference is plane, and what lies between is a prism with a closed form. Mean level = (volume above − volume below) ÷ area compared; one that is no further beyond a limit than the rounding of its sums, far below a nanometre, is on it. A mean is judged where all of its area has both surfaces, or the share of it that the job asks for. " +
 		"Volumes beyond the limits are those over design + upper and under design + lower.",
 	Source:  "TIN difference by prisms: M. Vose, 1857, and later texts on earthwork, for the prismoid. Common practice, no published source, for the mean.",
 	Example: "a pad of 10 m × 10 m whose shots are all 20 mm above design: 2.000 m³ above, mean level +20 mm; beyond an upper limit of 15 mm lie 0.500 m³.",
@@ -35,10 +35,20 @@ type VolumeParams struct {
 	Made       job.DesignPoints `yaml:"made,omitempty" json:"made,omitempty" jsonschema:"description=How the shots are triangulated: breaklines and boundary"`
 	Beyond     *job.Tolerance   `yaml:"beyond,omitempty" json:"beyond,omitempty" jsonschema:"description=Limits of the level; what lies beyond them is reckoned by itself"`
 	Mean       *job.Tolerance   `yaml:"mean,omitempty" json:"mean,omitempty" jsonschema:"description=Limits of the mean difference from design of each area and their source"`
+	Covered    *int             `yaml:"coveredPercent,omitempty" json:"coveredPercent,omitempty" jsonschema:"minimum=1,maximum=100,description=Share of an area that must have both a surface of shots and a design for its mean to be judged; 100 when left out"`
 }
 
 // Validate looks at the parts.
-func (p *VolumeParams) Validate() []job.Fault { return p.Made.Validate() }
+func (p *VolumeParams) Validate() (faults []job.Fault) {
+	switch {
+	case p.Covered == nil:
+	case *p.Covered < 1 || *p.Covered > 100:
+		faults = append(faults, job.Fault{Key: "coveredPercent", Text: "a share of the area is from 1 to 100"})
+	case p.Mean == nil:
+		faults = append(faults, job.Fault{Key: "coveredPercent", Text: "it says when a mean is judged, and there is no \"mean:\"; add it or leave the key out"})
+	}
+	return append(faults, p.Made.Validate()...)
+}
 
 // maxVolumeShots is how many shots a volume check keeps.
 const maxVolumeShots = 1_000_000
@@ -215,16 +225,27 @@ func (m *volumeMeasurer) reckon(a *patchOf, built, design *mesh.Layer, r *qa.Row
 	if m.params.Mean == nil {
 		return ""
 	}
+	share := 100
+	if m.params.Covered != nil {
+		share = *m.params.Covered
+	}
+	if v.Compared < v.Area*float64(share)/100*(1-areaNoise) {
+		return fmt.Sprintf("%s %% of %s has both a surface of shots and a design, and %d %% is asked for (coveredPercent); the mean of a part says nothing about the rest", strconv.FormatFloat(math.Floor(1000*v.Compared/v.Area)/10, 'f', 1, 64), a.words, share)
+	}
 	l, err := unit.FromMetres(mean)
 	if err != nil {
 		return err.Error()
 	}
-	r.Measured = nanometres(l)
+	r.Measured = l
+	noise, err := unit.FromMetres(volumeNoise * (v.Above + v.Below) / v.Compared)
+	if err != nil {
+		return err.Error()
+	}
 	for _, x := range []struct {
 		has bool
 		at  unit.Length
 	}{{r.Limits.HasLower, r.Limits.Lower}, {r.Limits.HasUpper, r.Limits.Upper}} {
-		if x.has && (l-x.at).Abs() <= unit.Nanometre {
+		if x.has && (l-x.at).Abs() <= noise+1 {
 			r.Measured = x.at
 		}
 	}
@@ -233,15 +254,12 @@ func (m *volumeMeasurer) reckon(a *patchOf, built, design *mesh.Layer, r *qa.Row
 	return ""
 }
 
-// nanometres rounds a length to whole nanometres, far above the rounding of the sums
-// that it comes from.
-func nanometres(l unit.Length) unit.Length {
-	half := unit.Nanometre / 2
-	if l < 0 {
-		half = -half
-	}
-	return (l + half) / unit.Nanometre * unit.Nanometre
-}
+// volumeNoise and areaNoise bound the rounding of sums, relative to what was added up:
+// they agree with exact ones to 1e-12.
+const (
+	volumeNoise = 1e-11
+	areaNoise   = 1e-9
+)
 
 // Figures are the volumes and areas.
 func (m *volumeMeasurer) Figures() []qa.Figure { return m.out }

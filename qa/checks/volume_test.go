@@ -11,8 +11,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"sightrail/formats/unit"
 	"sightrail/qa"
+	"sightrail/qa/checks"
+	"sightrail/qa/job"
 )
 
 // worked reads a worked example of testdata.
@@ -56,7 +57,7 @@ func TestFillOfAGridCell(t *testing.T) {
 	worked(t, "single-grid-cell-fill-50ft.json", &x)
 	require.EqualValues(t, 2500, x.Inputs.Area, "a square of 50 ft")
 	l := x.Inputs.Levels
-	shots := fmt.Sprintf("Point,Easting,Northing,Level\na,0,0,%v\nb,50,0,%v\nc,50,50,%v\nd,0,50,%v\nm,25,25,%v\n", l[0], l[1], l[2], l[3], x.Want["mean_level"])
+	shots := fmt.Sprintf("Point,Easting,Northing,Level\na,0,0,%v\nb,50,0,%v\nc,50,50,%v\nd,0,50,%v\nm,25,25,%v\n", l[0], l[1], l[2], l[3], (l[0]+l[1]+l[2]+l[3])/4)
 	res := runShots(t, volumeJob("ft", fmt.Sprint(x.Inputs.Formation), ""), map[string]string{"p.csv": shots})
 	assert.InDelta(t, x.Want["volume_yd3"], figure(t, res, "volume below design")/27, x.Within["volume_yd3"])
 	assert.InDelta(t, -x.Want["depth"]*304.8, figure(t, res, "mean difference"), 1e-6)
@@ -206,10 +207,34 @@ func TestMeanOnItsLimitInEveryUnit(t *testing.T) {
 			assert.Equal(t, qa.QuantityMean, r.Quantity)
 			assert.InDelta(t, 0, (r.Diff - r.Limits.Upper).Metres(), 0.0001)
 			if want == "pass" {
-				assert.Equal(t, r.Limits.Upper, r.Diff, "on the limit, which may be no whole nanometre")
-			} else {
-				assert.Zero(t, r.Diff%unit.Nanometre)
+				assert.Equal(t, r.Limits.Upper, r.Diff, "on the limit")
 			}
 		}
 	}
+}
+
+// A hundredth of a nanometre beyond the limit is beyond it: the band about a limit is
+// that of the rounding of the sums alone. The levels are 10 m + 5 mm + 0.01 nm.
+func TestMeanJustBeyondItsLimit(t *testing.T) {
+	for level, want := range map[string]string{"10.005": "pass", "10.00500000001": "fail"} {
+		shots := fmt.Sprintf("Point,Easting,Northing,Level\na,0,0,%[1]s\nb,10,0,%[1]s\nc,10,10,%[1]s\nd,0,10,%[1]s\n", level)
+		res := runShots(t, volumeJob("m", "10", ", mean: {upper: 5 mm, source: s}"), map[string]string{"p.csv": shots})
+		assert.Equal(t, want, res.Rows[4].Verdict.String(), level)
+	}
+}
+
+// The mean of half a lot says nothing about the other half.
+func TestMeanOfAPart(t *testing.T) {
+	shots := map[string]string{"p.csv": "Point,Easting,Northing,Level\na,0,0,10\nb,10,0,10\nc,10,10,10\nd,0,10,10\n"}
+	lots := "lots:\n  - {name: L, polygon: {corners: [[0 m, 0 m], [20 m, 0 m], [20 m, 10 m], [0 m, 10 m]]}}\n"
+	mean := ", mean: {upper: 5 mm, source: s}"
+	res := runShots(t, volumeJob("m", "10", mean)+lots, shots)
+	assert.Equal(t, "not assessed", res.Rows[4].Verdict.String())
+	assert.Equal(t, "50.0 % of lot L has both a surface of shots and a design, and 100 % is asked for (coveredPercent); the mean of a part says nothing about the rest", res.Rows[4].Reason)
+	for share, want := range map[string]string{"50": "pass", "51": "not assessed"} {
+		res = runShots(t, volumeJob("m", "10", mean+", coveredPercent: "+share)+lots, shots)
+		assert.Equal(t, want, res.Rows[4].Verdict.String(), share)
+	}
+	_, err := job.Load("job.yaml", []byte(volumeJob("m", "10", ", coveredPercent: 50")), checks.Kinds())
+	assert.ErrorContains(t, err, "there is no \"mean:\"")
 }
