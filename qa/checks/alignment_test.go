@@ -50,12 +50,17 @@ func TestAlignmentOnItsLimitInEveryUnit(t *testing.T) {
 	imperial := func(unit string) string {
 		return strings.Replace(design, `<Metric linearUnit="meter" areaUnit="squareMeter" volumeUnit="cubicMeter"`, `<Imperial linearUnit="`+unit+`" areaUnit="squareFoot" volumeUnit="cubicFeet"`, 1)
 	}
-	for _, c := range []struct{ unit, limit, design, on, over string }{
-		{"m", "5 mm", design, "10.745", "10.7451"}, {"ft", "0.02 ft", imperial("foot"), "10.76", "10.7601"}, {"ftUS", "0.02 ftUS", imperial("USSurveyFoot"), "10.76", "10.7601"},
+	for _, c := range []struct{ unit, limit, design, place, on, over string }{
+		{"m", "5 mm", design, "50,-2", "10.745", "10.7451"}, {"ft", "0.02 ft", imperial("foot"), "50,-2", "10.76", "10.7601"}, {"ftUS", "0.02 ftUS", imperial("USSurveyFoot"), "50,-2", "10.76", "10.7601"},
+		{"in", "0.0625 in", imperial("foot"), "600,-24", "128.9425", "128.9426"}, // shots in inches, the design in feet
 	} {
 		for level, want := range map[string]string{c.on: "pass", c.over: "fail"} {
-			j := strings.NewReplacer("units: m", "units: "+c.unit, "kind: points,", "kind: points, unit: "+c.unit+",", "10 mm", c.limit, "3.5 m", "3.5 "+c.unit).Replace(text)
-			res := runShots(t, j, map[string]string{"design.xml": strings.Replace(c.design, "temperatureUnit=\"celsius\" pressureUnit=\"milliBars\"", map[bool]string{true: "temperatureUnit=\"celsius\" pressureUnit=\"milliBars\"", false: "temperatureUnit=\"fahrenheit\" pressureUnit=\"inchHG\""}[c.unit == "m"], 1), "shots.csv": "Point,Easting,Northing,Level\na,50,-2," + level + "\n"})
+			foot := strings.Replace(c.unit, "in", "ft", 1)
+			j := strings.NewReplacer("units: m", "units: "+foot, "kind: points,", "kind: points, unit: "+c.unit+",", "10 mm", c.limit, "3.5 m", "3.5 "+foot).Replace(text)
+			if c.unit != "m" {
+				c.design = strings.Replace(c.design, `temperatureUnit="celsius" pressureUnit="milliBars"`, `temperatureUnit="fahrenheit" pressureUnit="inchHG"`, 1)
+			}
+			res := runShots(t, j, map[string]string{"design.xml": c.design, "shots.csv": "Point,Easting,Northing,Level\na," + c.place + "," + level + "\n"})
 			require.Empty(t, res.Problems)
 			assert.Equal(t, want, res.Rows[0].Verdict.String(), "%s %s: %s", level, c.unit, res.Rows[0].Reason)
 		}

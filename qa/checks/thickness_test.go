@@ -137,3 +137,22 @@ func thicknessPreset(t *testing.T) string {
 	t.Fatal("there is no preset of thickness")
 	return ""
 }
+
+// Square to a batter of 3 in 4, where vertical thickness is five quarters of it: exactly
+// on both limits and one last digit beyond, in every unit. Geometry.
+func TestNormalThicknessOnItsLimitInEveryUnit(t *testing.T) {
+	for _, c := range []struct{ unit, specified, limit, onLower, below, onUpper, above string }{
+		{"m", "0.08 m", "0.008 m", "1.59", "1.5899", "1.61", "1.6101"},
+		{"ft", "0.8 ft", "0.08 ft", "2.4", "2.3999", "2.6", "2.6001"},
+		{"ftUS", "0.8 ftUS", "0.08 ftUS", "2.4", "2.3999", "2.6", "2.6001"},
+		{"in", "0.8 in", "0.0625 in", "2.421875", "2.421874", "2.578125", "2.578126"},
+	} {
+		for level, want := range map[string]string{c.onLower: "pass", c.below: "fail", c.onUpper: "pass", c.above: "fail"} {
+			shots := "Point,Easting,Northing,Level,Code\na,0,0,0,LOW\nb,4,0,3,LOW\nc,4,4,3,LOW\nd,0,4,0,LOW\nt,2,1," + level + ",TOP\n"
+			text := thicknessJob(c.unit, fmt.Sprintf("direction: normal, specified: %s, tolerance: {lower: -%s, upper: %s, source: s}", c.specified, c.limit, c.limit))
+			res := runShots(t, text, map[string]string{"p.csv": shots})
+			require.Empty(t, res.Problems)
+			assert.Equal(t, want, res.Rows[5].Verdict.String(), "%s %s: %s", level, c.unit, res.Rows[5].Reason)
+		}
+	}
+}
