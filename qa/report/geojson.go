@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"io"
 	"strconv"
+	"strings"
 
 	"sightrail/convert"
 	"sightrail/formats/unit"
@@ -35,6 +36,7 @@ type geoWriter struct {
 	// columns are the properties where the job asks for columns by name; tell
 	// prints them
 	columns []column
+	heads   []string // of their properties: `,"point":`
 	tell    *teller
 	e, n    []byte // easting and northing in print
 }
@@ -57,6 +59,7 @@ func newGeoWriter(w io.Writer, head *qa.Result) (*geoWriter, error) {
 			// in the grid the coordinates are easting and northing themselves
 			if !g.grid || head.Frame.EPSG == "" || c.name != "easting" && c.name != "northing" {
 				g.columns = append(g.columns, c)
+				g.heads = append(g.heads, strings.TrimPrefix(`,"`+c.name+`":`, map[bool]string{true: ","}[len(g.heads) == 0]))
 			}
 		}
 		return g, err
@@ -159,12 +162,7 @@ func (g *geoWriter) number(name string, set bool, l unit.Length, u unit.Unit, le
 func (g *geoWriter) asked(r *qa.Row) {
 	g.buf = append(g.buf, `,"properties":{`...)
 	for i := range g.columns {
-		c := &g.columns[i]
-		if i > 0 {
-			g.buf = append(g.buf, ',')
-		}
-		g.buf = append(append(append(g.buf, '"'), c.name...), `":`...)
-		g.buf = c.appendJSON(g.buf, g.tell, r)
+		g.buf = g.columns[i].appendJSON(append(g.buf, g.heads[i]...), g.tell, r)
 	}
 	g.buf = append(g.buf, "}}"...)
 }
