@@ -77,7 +77,7 @@ func (k *checkCmd) run(c *console) int {
 	if err := k.keepsDecisions(j, folder{dir: filepath.Dir(k.Job)}); err != nil {
 		return c.fail(err)
 	}
-	defer readSparingly()()
+	defer gather(gatherReading)()
 	r, err := qa.Prepare(j, checks.All, folder{filepath.Dir(k.Job), c.progress, p}, version)
 	if err != nil {
 		return c.fail(err)

@@ -47,6 +47,7 @@ type extent struct {
 }
 
 func (k *inspectCmd) run(c *console) int {
+	defer gather(gatherLooking)()
 	opt := formats.Options{}
 	opt.Unit, opt.FeetInches = unitFlag(k.Unit)
 	code := exitOK

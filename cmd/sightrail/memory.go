@@ -11,17 +11,18 @@ import (
 // is usual, up to as much again.
 const (
 	gatherReading = 50       // per cent of what is held, while designs are read
+	gatherLooking = 200      // while a file is only looked at, and hardly anything is held
 	gatherBytes   = 14 << 20 // while points pass by
 	passingBytes  = 10 << 20 // what the batches under way and the figures of the checks hold
 )
 
-// readSparingly lets little garbage gather; the result undoes it. GOGC in the
-// environment has the last word.
-func readSparingly() (undo func()) {
+// gather lets so much garbage gather, in per cent of what is held; the result undoes
+// it. GOGC in the environment has the last word.
+func gather(percent int) (undo func()) {
 	if os.Getenv("GOGC") != "" {
 		return func() {}
 	}
-	before := debug.SetGCPercent(gatherReading)
+	before := debug.SetGCPercent(percent)
 	return func() { debug.SetGCPercent(before) }
 }
 
