@@ -18,8 +18,8 @@ import (
 var Coverage = &qa.Check{
 	Name:  "coverage",
 	Title: "Spacing of shots: the largest place without one",
-	Doc: "Whether the shots lie close enough to speak for the whole area. In each lot that lies in a polygon, else in the area that the shots are selected by, the largest circle without a shot in it is found, with its centre inside; shots beside the area count as well. " +
-		"The spacing asked for is a grid (with an allowance for shots off their places) or a radius. Along runs, the longest stretch between two shots next to each other is compared with the spacing along. Single shots are not judged.",
+	Doc: "Whether the shots lie close enough to speak for the whole area. In each lot that lies in a polygon, and in the area that the shots are selected by, the largest circle without a shot in it is found, with its centre inside; shots beside the area count as well. " +
+		"The spacing asked for is a grid (with an allowance for shots off their places) or a radius. Along runs, the longest stretch between two shots next to each other is compared with the spacing along; inside lots between chainages, or the chainages that the shots are selected by, also from the start and to the end. Single shots are not judged.",
 	Formula: "a grid a × b with allowance c is met when the radius of the largest empty circle is at most √(a² + b²)/2 + c; the squares are compared as exact fractions. " +
 		"Along a run: the difference of chainage of neighbours where every shot of the run has one, else their distance in plan in the order of the file.",
 	Source:   "geometry; the spacing is set by the contract, as in the sampling rules of published specifications (grids of 5 m to 20 m). Common practice, no published source, for the circle.",
@@ -77,8 +77,16 @@ type patchOf struct {
 	why    string // why there is no region
 }
 
+// stretch is a range of chainage that must be covered.
+type stretch struct {
+	lot, words string
+	from, to   unit.Length
+	runs       []string
+}
+
 type coverageMeasurer struct {
 	params *CoverageParams
+	ranges []stretch
 	frame  *convert.Frame
 	areas  []patchOf
 	shots  []convert.Shot // assessed
@@ -88,10 +96,22 @@ type coverageMeasurer struct {
 func startCoverage(params any, set *qa.Setting) (qa.Measurer, error) {
 	p := params.(*CoverageParams)
 	m := &coverageMeasurer{params: p, frame: set.Frame}
+	for i := range set.Lots {
+		if l := &set.Lots[i]; l.Chainage != nil && l.Along == nil && l.Cannot == "" {
+			m.ranges = append(m.ranges, stretch{l.Name, "lot " + l.Name, l.Chainage.From.Length, l.Chainage.To.Length, l.Runs})
+		}
+	}
+	if c := p.Shots.Chainage; c != nil {
+		m.ranges = append(m.ranges, stretch{"", "the chainages of the check", c.From.Length, c.To.Length, nil})
+	}
 	if len(p.Grid) == 0 && p.Radius == nil {
 		return m, nil
 	}
-	m.areas = areasOf(set)
+	if m.areas = areasOf(set); len(m.areas) > 0 && m.areas[0].lot != "" { // the area of the check as well
+		whole := *set
+		whole.Lots = nil
+		m.areas = append(m.areas, areasOf(&whole)...)
+	}
 	if len(m.areas) == 0 {
 		return nil, fmt.Errorf("a spacing over an area needs the area: add \"shots: {polygon: ...}\" to the check, or lots with polygons to the job")
 	}
@@ -279,6 +299,15 @@ func (m *coverageMeasurer) along() (rows []qa.Row, remarks []string) {
 		}
 		byRun[s.Run] = append(byRun[s.Run], s)
 	}
+	if len(m.ranges) > 0 {
+		for i := range m.ranges {
+			rows = append(rows, m.within(&m.ranges[i], runs, byRun)...)
+		}
+		return rows, nil
+	}
+	if len(runs) > 0 {
+		remarks = append(remarks, "Where runs begin and end is not known to the check: what lies beyond their first and last shots is not judged. Lots between chainages, or \"chainage:\" of its shots, tell it.")
+	}
 	for _, run := range runs {
 		list := byRun[run]
 		words := cmp.Or(run, "the shots without a run")
@@ -315,4 +344,49 @@ func (m *coverageMeasurer) along() (rows []qa.Row, remarks []string) {
 		rows = append(rows, r)
 	}
 	return rows, remarks
+}
+
+// within judges the runs inside a range of chainage, from its start to the first shot
+// and from the last one to its end as well.
+func (m *coverageMeasurer) within(s *stretch, runs []string, byRun map[string][]*convert.Shot) (rows []qa.Row) {
+	base := qa.Row{Quantity: qa.QuantityCoverage, Limits: limits.Tolerance{HasUpper: true, Upper: m.params.Along.Length, Source: m.params.From}, DesignAt: s.words}
+	for _, run := range runs {
+		if len(s.runs) > 0 && !(job.Shots{Runs: s.runs}).Matches("", "", "", run, "") {
+			continue
+		}
+		var list []*convert.Shot
+		for _, x := range byRun[run] {
+			if x.Chained && x.Chainage >= s.from && x.Chainage <= s.to {
+				list = append(list, x)
+			}
+		}
+		if len(list) == 0 {
+			continue
+		}
+		slices.SortStableFunc(list, func(a, b *convert.Shot) int { return cmp.Compare(a.Chainage, b.Chainage) })
+		r := base
+		at, name := s.from, "its start"
+		for k := 0; k <= len(list); k++ {
+			next, to, shot := s.to, "its end", list[len(list)-1]
+			if k < len(list) {
+				next, to, shot = list[k].Chainage, cmp.Or(list[k].ID, "a shot without name"), list[k]
+			}
+			if d := next - at; d > r.Measured || k == 0 {
+				r.Measured, r.Shot = d, *shot
+				r.Reason = fmt.Sprintf("the longest stretch of %s in %s without a shot, from %s to %s", cmp.Or(run, "the shots without a run"), s.words, name, to)
+			}
+			at, name = next, to
+		}
+		r.Shot.Lot = s.lot
+		r.Diff, r.Compared = r.Measured, true
+		r.Verdict, r.Beyond = r.Limits.Judge(r.Diff)
+		rows = append(rows, r)
+	}
+	if len(rows) == 0 {
+		r := base
+		r.Shot = convert.Shot{ID: s.words, Lot: s.lot}
+		r.Reason = "no shot of the check lies in " + s.words + ", so that it is not covered at all"
+		rows = append(rows, r)
+	}
+	return rows
 }

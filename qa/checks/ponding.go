@@ -100,7 +100,13 @@ func (m *pondingMeasurer) Finish() (rows []qa.Row, remarks []string) {
 		return []qa.Row{base}, nil
 	}
 	f := newFlood(s.TIN)
-	f.edges(m.kerb())
+	var joined [][2]int32
+	f.edges(m.kerb(f.vertices, &joined))
+	if len(joined) > 0 {
+		slices.SortFunc(joined, func(a, b [2]int32) int { return cmp.Or(cmp.Compare(a[0], b[0]), cmp.Compare(a[1], b[1])) })
+		a, b := m.near(f, joined[0][0]), m.near(f, joined[0][1])
+		remarks = append(remarks, fmt.Sprintf("Sides from one kerb to another are taken to hold water: %d, the first from %s to %s. Where one is an opening, shoot a point of it that is on no kerb.", len(joined), named(&a), named(&b)))
+	}
 	inlets := 0
 	for i := range m.shots {
 		x := &m.shots[i]
@@ -125,18 +131,29 @@ func (m *pondingMeasurer) Finish() (rows []qa.Row, remarks []string) {
 	return rows, remarks
 }
 
-// kerb tells whether two shots at the ends of an edge are of one kerb.
-func (m *pondingMeasurer) kerb() func(a, b int32) bool {
+// kerb tells whether the side of the surface between two corners holds water: both are
+// shots of kerbs. A corner where two kerbs meet belongs to both of them, and so may a
+// side from one kerb to the next; it is counted, because it may be an opening too.
+func (m *pondingMeasurer) kerb(v []surface.Vertex, joined *[][2]int32) func(a, b int32) bool {
 	of := job.LineOf(m.params.Kerbs)
 	if of == nil {
 		return func(a, b int32) bool { return false }
 	}
-	names := make([]string, len(m.shots))
+	names := map[convert.Place][]string{} // shots at one place are one corner
 	for i := range m.shots {
-		names[i] = of(m.shots[i].Code, m.shots[i].Run)
+		if n := of(m.shots[i].Code, m.shots[i].Run); n != "" {
+			names[m.shots[i].Place] = append(names[m.shots[i].Place], n)
+		}
 	}
 	return func(a, b int32) bool {
-		return int(a) < len(names) && int(b) < len(names) && names[a] != "" && names[a] == names[b]
+		x, y := names[convert.Place{E: v[a].E, N: v[a].N}], names[convert.Place{E: v[b].E, N: v[b].N}]
+		if len(x) == 0 || len(y) == 0 {
+			return false
+		}
+		if !slices.ContainsFunc(x, func(n string) bool { return slices.Contains(y, n) }) {
+			*joined = append(*joined, [2]int32{a, b})
+		}
+		return true
 	}
 }
 

@@ -218,3 +218,19 @@ func TestPondingKeys(t *testing.T) {
 	res = runShots(t, pondingJob("m", "5 mm", ", inlets: {codes: [G]}"), map[string]string{"p.csv": "Point,Easting,Northing,Level\na,0,0,10\nb,2,0,10\nc,1,1,10\n"})
 	assert.Equal(t, []string{"No shot is an inlet by \"inlets:\" of the check."}, res.Checks[0].Remarks)
 }
+
+// Two kerbs that meet at a corner hold the water between them, whether the corner is
+// shot for both or for one of them; the check says so.
+func TestKerbsThatMeetHoldWater(t *testing.T) {
+	for _, corner := range []string{"a2,0,0,10.0,K2\n", ""} {
+		shots := "Point,Easting,Northing,Level,Run\nd,0,10,10.1,K1\na,0,0,10.0,K1\n" + corner + "b2,5,0,10.05,K2\nb,10,0,10.1,K2\nc,10,10,10.2,\n"
+		res := runShots(t, pondingJob("m", "5 mm", `, kerbs: ["K*"]`), map[string]string{"p.csv": strings.ReplaceAll(shots, "\\n", "\n")})
+		require.Empty(t, res.Problems)
+		r := res.Rows[len(res.Rows)-1]
+		assert.Equal(t, "fail", r.Verdict.String(), r.Reason)
+		assert.Equal(t, "100", fmt.Sprint(r.Diff.Millimetres()))
+		if corner == "" {
+			assert.Contains(t, strings.Join(res.Checks[0].Remarks, "\n"), "Sides from one kerb to another are taken to hold water: 1, the first from a to b2")
+		}
+	}
+}
