@@ -332,7 +332,7 @@ func (d *aligned) at(s *Shot) (z unit.Length, from, why string) {
 func (d *aligned) locate(s *Shot) (chainage, offset unit.Length, why string) {
 	switch {
 	case !s.Placed && s.Chained:
-		return s.Chainage, s.Offset, ""
+		return d.booked(s)
 	case !s.Placed:
 		return 0, 0, "it has no place: no easting and northing, no chainage, and its name is in no peg list of the job"
 	}
@@ -359,6 +359,27 @@ func (d *aligned) locate(s *Shot) (chainage, offset unit.Length, why string) {
 		return 0, 0, fmt.Sprintf("it lies beside the alignment %s in %d ways: at %s and at %s; which of them it belongs to is not plain", d.name, len(on), d.words(on[0].Chainage, on[0].Offset), d.words(on[1].Chainage, on[1].Offset))
 	}
 	return on[0].Chainage, on[0].Offset, ""
+}
+
+// booked is the chainage and offset of a shot that is booked by them: its chainage is a
+// station as the file shows them. What is not on the alignment, stands for two places
+// on it or lies beyond the reach has none.
+func (d *aligned) booked(s *Shot) (chainage, offset unit.Length, why string) {
+	chainage = s.Chainage
+	if d.stations != nil {
+		at, err := d.stations.Internal(s.Chainage, align.Any)
+		if err != nil {
+			return 0, 0, fmt.Sprintf("by the station equations of the alignment %s: %v", d.name, err)
+		}
+		chainage = at
+	}
+	switch {
+	case chainage < d.line.Start() || chainage > d.line.End():
+		return 0, 0, fmt.Sprintf("chainage %s is not on the alignment %s, which runs from %s to %s", s.Chainage.Exact(d.in, 3), d.name, d.line.Start().Fixed(d.in, 3), d.line.End().Fixed(d.in, 3))
+	case s.Offset.Abs() > d.reach:
+		return 0, 0, fmt.Sprintf("it lies further than %s %s from the alignment %s", d.reach.Exact(d.in, 3), d.in.Name, d.name)
+	}
+	return chainage, s.Offset, ""
 }
 
 // words says where: the station as the file shows it, and the side.

@@ -114,6 +114,29 @@ func TestStationsAndSlopesOfAnAlignment(t *testing.T) {
 	}
 }
 
+// A shot that is booked by chainage and offset has no level where the alignment has no
+// such station, has it twice, has ended, or the reach has.
+func TestBookedOnAnAlignment(t *testing.T) {
+	f := &Frame{Unit: unit.M}
+	longer := `<Profile><ProfAlign name="P"><PVI>0 10</PVI><PVI>200 30</PVI></ProfAlign></Profile>`
+	at := func(equation string, chainage, offset int64) string {
+		s, problems := NewAlignmentSurface("s", alignmentFile(t, oneLine+equation+longer), AlignmentOptions{Reach: unit.Metre}, unit.M, f)
+		require.Empty(t, problems)
+		z, from, why := s.At(&Shot{Chainage: unit.Length(chainage) * unit.Metre, Offset: unit.Length(offset) * unit.Metre, Chained: true})
+		if why != "" {
+			return why
+		}
+		return z.Exact(unit.M, 3) + " " + from
+	}
+	assert.Equal(t, "12.000 ch 20.000, 1.000 right of A", at("", 20, 1))
+	assert.Equal(t, "it lies further than 1.000 m from the alignment A", at("", 20, 10))
+	assert.Equal(t, "chainage 150.000 is not on the alignment A, which runs from 0.000 to 100.000", at("", 150, 0))
+	jump := `<StaEquation staInternal="50" staBack="50" staAhead="1000"/>`
+	assert.Equal(t, "18.000 station 1030.000 after equation 1 of A", at(jump, 1030, 0))
+	assert.Contains(t, at(jump, 80, 0), "is not on the alignment")
+	assert.Contains(t, at(`<StaEquation staInternal="50" staBack="50" staAhead="10"/>`, 30, 0), "by the station equations of the alignment A:")
+}
+
 // Alignments of real files with their profiles as designs: a place of the line has the
 // level of its chainage, all along.
 func TestRealAlignmentsAsDesigns(t *testing.T) {

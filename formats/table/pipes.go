@@ -128,6 +128,9 @@ func (b *Builder) pipeRow(row int, cells []Cell) {
 	if p.Bore = r.reading(Bore); p.Bore.Set && p.Shape == "" {
 		p.Shape = "circular"
 	}
+	if p.Bore.Set && p.Bore.Value.Coef <= 0 {
+		r.refuse(p.Bore.Col, Bore, "a size of %s is none; leave the cell blank where it is not known", p.Bore.Value)
+	}
 	p.Wall = r.reading(Wall)
 	ends := []struct{ pit, invert, e, n, rim string }{{p.Start, FromInvert, FromEasting, FromNorthing, FromRim}, {p.End, ToInvert, ToEasting, ToNorthing, ToRim}}
 	var inverts [2]formats.Reading
@@ -138,6 +141,10 @@ func (b *Builder) pipeRow(row int, cells []Cell) {
 	}
 	if r.bad != "" {
 		return
+	}
+	flow := [2]string{}
+	if b.flows() { // headings such as "US pit" say how it runs; the inverts decide, and a note names what contradicts them
+		flow = [2]string{"out", "in"}
 	}
 	for i, x := range ends {
 		s := k.structure(x.pit, b.at.At(row, h.at([]string{From, To}[i])+1))
@@ -157,9 +164,21 @@ func (b *Builder) pipeRow(row int, cells []Cell) {
 			}
 			s.Rim = rim
 		}
-		s.Inverts = append(s.Inverts, formats.Invert{Pos: b.at.At(row, inverts[i].Col), Elev: inverts[i], Pipe: p.Name})
+		s.Inverts = append(s.Inverts, formats.Invert{Pos: b.at.At(row, inverts[i].Col), Elev: inverts[i], Flow: flow[i], Pipe: p.Name})
 	}
 	k.net.Pipes = append(k.net.Pipes, p)
+}
+
+// flows reports whether the headings of the pits say how a pipe runs: upstream and
+// downstream, not only from and to.
+func (b *Builder) flows() bool {
+	for _, role := range []string{From, To} {
+		t := plainWord(strings.ToLower(b.h.columns[b.h.at(role)].Heading))
+		if !strings.Contains(t, "us") && !strings.Contains(t, "ds") && !strings.Contains(t, "stream") {
+			return false
+		}
+	}
+	return true
 }
 
 // structure is the pit of a name.

@@ -129,8 +129,17 @@ func TestTableOfPipesThatCannotBe(t *testing.T) {
 		assert.Contains(t, strings.Join(texts, "\n"), x.want)
 		assert.Equal(t, 2, res.ExitCode(), x.want)
 	}
+	// pits that the headings call upstream and downstream against the inverts
+	res := runShots(t, fmt.Sprintf(pipesJob, "pipes.csv", ", table: pipes"), map[string]string{"pipes.csv": strings.Replace(strings.Replace(head, "From,To", "US pit,DS pit", 1)+row, "10.0,9.9", "9.9,10.0", 1), "shots.csv": shots})
+	var notes []string
+	for _, n := range res.Notes {
+		notes = append(notes, n.Text)
+	}
+	assert.Contains(t, strings.Join(notes, "\n"), "by its inverts it falls from B")
+	res = runShots(t, fmt.Sprintf(pipesJob, "pipes.csv", ", table: pipes"), map[string]string{"pipes.csv": head + strings.Replace(row, ",300,", ",0,", 1), "shots.csv": shots})
+	assert.Contains(t, fmt.Sprint(res.Problems), "a size of 0 is none")
 	// a pit that only the list places elsewhere, and one that nothing places
-	res := runShots(t, fmt.Sprintf(pipesJob, "pipes.csv", ", table: pipes, pits: pits.csv"), map[string]string{"pipes.csv": head + row, "pits.csv": "Name,Easting (m),Northing (m)\nA,1,0\n", "shots.csv": shots})
+	res = runShots(t, fmt.Sprintf(pipesJob, "pipes.csv", ", table: pipes, pits: pits.csv"), map[string]string{"pipes.csv": head + row, "pits.csv": "Name,Easting (m),Northing (m)\nA,1,0\n", "shots.csv": shots})
 	assert.Contains(t, res.Problems[0].Text, "it has another place here (1, 0) than in pipes.csv:2:2 (0, 0)")
 	res = runShots(t, fmt.Sprintf(pipesJob, "pipes.csv", ", table: pipes, pits: pits.csv"), map[string]string{"pipes.csv": "Pipe,From,To,US invert (m),DS invert (m)\nP1,A,B,10.0,9.9\n", "pits.csv": "Name,Easting (m),Northing (m)\nA,1,0\n", "shots.csv": shots})
 	assert.Contains(t, res.Problems[0].Text, "pit \"B\" has no place")

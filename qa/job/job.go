@@ -241,7 +241,7 @@ type Shots struct {
 	Names    []string  `yaml:"names,omitempty" json:"names,omitempty" jsonschema:"description=Names of shots; * at the end stands for any ending"`
 	Codes    []string  `yaml:"codes,omitempty" json:"codes,omitempty" jsonschema:"description=Codes of shots; * at the end stands for any ending"`
 	Layers   []string  `yaml:"layers,omitempty" json:"layers,omitempty" jsonschema:"description=Layers of shots; * at the end stands for any ending"`
-	Along    string    `yaml:"along,omitempty" json:"along,omitempty" jsonschema:"description=Name of a design along an alignment that the chainages count on; else those of the shots"`
+	Along    string    `yaml:"along,omitempty" json:"along,omitempty" jsonschema:"description=Name of a design along an alignment that the chainages count on before any station equation; else those of the shots"`
 	Runs     []string  `yaml:"runs,omitempty" json:"runs,omitempty" jsonschema:"description=Runs or pipes or lines that shots belong to; * at the end stands for any ending"`
 	Surveys  []string  `yaml:"surveys,omitempty" json:"surveys,omitempty" jsonschema:"description=Files of the surveys list"`
 	Polygon  *Outline  `yaml:"polygon,omitempty" json:"polygon,omitempty" jsonschema:"description=Shots inside an outline"`
@@ -269,7 +269,7 @@ type Lot struct {
 	Element  string    `yaml:"element,omitempty" json:"element,omitempty" jsonschema:"description=Work element the lot is of"`
 	Polygon  *Outline  `yaml:"polygon,omitempty" json:"polygon,omitempty" jsonschema:"description=What lies inside an outline"`
 	Chainage *Chainage `yaml:"chainage,omitempty" json:"chainage,omitempty" jsonschema:"description=What lies between two chainages; a shot where two lots meet is in the first of them"`
-	Along    string    `yaml:"along,omitempty" json:"along,omitempty" jsonschema:"description=Name of a design along an alignment that the chainages count on; else those of the shots"`
+	Along    string    `yaml:"along,omitempty" json:"along,omitempty" jsonschema:"description=Name of a design along an alignment that the chainages count on before any station equation; else those of the shots"`
 	Runs     []string  `yaml:"runs,omitempty" json:"runs,omitempty" jsonschema:"description=Runs or pipes or lines that belong to the lot; * at the end stands for any ending"`
 	Line     int       `yaml:"-" json:"-"`
 }
