@@ -303,7 +303,7 @@ func (m *coverageMeasurer) along() (rows []qa.Row, remarks []string) {
 		for i := range m.ranges {
 			rows = append(rows, m.within(&m.ranges[i], runs, byRun)...)
 		}
-		return rows, nil
+		return append(rows, m.beside(runs, byRun)...), nil
 	}
 	if len(runs) > 0 {
 		remarks = append(remarks, "Where runs begin and end is not known to the check: what lies beyond their first and last shots is not judged. Lots between chainages, or \"chainage:\" of its shots, tell it.")
@@ -361,6 +361,11 @@ func (m *coverageMeasurer) within(s *stretch, runs []string, byRun map[string][]
 			}
 		}
 		if len(list) == 0 {
+			r := base
+			r.Shot = *byRun[run][0]
+			r.Shot.Lot = s.lot
+			r.Reason = fmt.Sprintf("no shot of %s lies in %s; if the run is no part of it, name the runs of the lot", cmp.Or(run, "the shots without a run"), s.words)
+			rows = append(rows, r)
 			continue
 		}
 		slices.SortStableFunc(list, func(a, b *convert.Shot) int { return cmp.Compare(a.Chainage, b.Chainage) })
@@ -382,11 +387,42 @@ func (m *coverageMeasurer) within(s *stretch, runs []string, byRun map[string][]
 		r.Verdict, r.Beyond = r.Limits.Judge(r.Diff)
 		rows = append(rows, r)
 	}
+	for _, name := range s.runs {
+		if !strings.HasSuffix(name, "*") && len(byRun[name]) == 0 {
+			r := base
+			r.Shot = convert.Shot{ID: name, Run: name, Lot: s.lot}
+			r.Reason = "no shot of " + name + ", which " + s.words + " names, was assessed, so that it is not covered at all"
+			rows = append(rows, r)
+		}
+	}
 	if len(rows) == 0 {
 		r := base
 		r.Shot = convert.Shot{ID: s.words, Lot: s.lot}
 		r.Reason = "no shot of the check lies in " + s.words + ", so that it is not covered at all"
 		rows = append(rows, r)
+	}
+	return rows
+}
+
+// beside tells of the runs with shots that no range holds: nothing is asked of them
+// there, and nothing is judged.
+func (m *coverageMeasurer) beside(runs []string, byRun map[string][]*convert.Shot) (rows []qa.Row) {
+	for _, run := range runs {
+		var first *convert.Shot
+		n := 0
+		for _, x := range byRun[run] {
+			held := slices.ContainsFunc(m.ranges, func(s stretch) bool {
+				return x.Chained && x.Chainage >= s.from && x.Chainage <= s.to && (len(s.runs) == 0 || (job.Shots{Runs: s.runs}).Matches("", "", "", run, ""))
+			})
+			if !held {
+				if n++; n == 1 {
+					first = x
+				}
+			}
+		}
+		if n > 0 {
+			rows = append(rows, qa.Row{Quantity: qa.QuantityCoverage, Shot: *first, Reason: fmt.Sprintf("%d shots of %s lie in no lot between chainages, and the spacing there is not judged; this is the first", n, cmp.Or(run, "the shots without a run"))})
+		}
 	}
 	return rows
 }

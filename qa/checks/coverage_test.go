@@ -108,3 +108,25 @@ func TestCoverageOfLotsAndOfTheArea(t *testing.T) {
 	assert.Equal(t, "lot L pass", res.Rows[1].DesignAt+" "+res.Rows[1].Verdict.String())
 	assert.Equal(t, "the area of the check fail", res.Rows[2].DesignAt+" "+res.Rows[2].Verdict.String())
 }
+
+// What lies in no range, and a run without a shot in one, are no pass.
+func TestCoverageLeavesNothingOut(t *testing.T) {
+	verdicts := func(lots, shots string) (out []string) {
+		res := runShots(t, coverageJob("m", "along: 10 m", "")+"lots:\n"+lots, map[string]string{"p.csv": "Point,Run,Chainage,Offset,Level\n" + shots})
+		require.Empty(t, res.Problems)
+		for i := range res.Rows {
+			if r := &res.Rows[i]; r.Derived {
+				out = append(out, r.Verdict.String()+": "+r.Reason)
+			}
+		}
+		assert.Equal(t, qa.VerdictIncomplete, res.Verdict)
+		return out
+	}
+	got := verdicts("  - {name: L1, chainage: {from: 0 m, to: 10 m}}\n", "a,R,0,0,1\nb,R,10,0,1\nc,R,60,0,1\nd,R,100,0,1\n")
+	require.Len(t, got, 2)
+	assert.Equal(t, "not assessed: 2 shots of R lie in no lot between chainages, and the spacing there is not judged; this is the first", got[1])
+	got = verdicts("  - {name: L1, chainage: {from: 0 m, to: 10 m}}\n  - {name: L2, chainage: {from: 10 m, to: 20 m}}\n", "a,K1,0,0,1\nb,K1,9,0,1\nc,K1,15,0,1\nd,K2,0,0,1\ne,K2,9,0,1\n")
+	assert.Contains(t, strings.Join(got, "\n"), "not assessed: no shot of K2 lies in lot L2")
+	got = verdicts("  - {name: L1, chainage: {from: 0 m, to: 10 m}, runs: [K1, K9]}\n", "a,K1,0,0,1\nb,K1,10,0,1\n")
+	assert.Contains(t, strings.Join(got, "\n"), "not assessed: no shot of K9, which lot L1 names, was assessed")
+}

@@ -100,22 +100,35 @@ func (m *pondingMeasurer) Finish() (rows []qa.Row, remarks []string) {
 		return []qa.Row{base}, nil
 	}
 	f := newFlood(s.TIN)
+	if why := m.unmatched(); why != "" {
+		base.Reason = why
+		return []qa.Row{base}, nil
+	}
 	var joined [][2]int32
 	f.edges(m.kerb(f.vertices, &joined))
+	if a, b, ok := m.inside(f); ok {
+		base.Shot = m.shots[a]
+		base.Reason = fmt.Sprintf("the kerb from %s to %s does not run along the edge of the surface, and whether water passes it is not worked out; end the surface at the kerb with \"made: {boundary: ...}\", or leave the shots behind it out of the check", named(&m.shots[a]), named(&m.shots[b]))
+		return []qa.Row{base}, nil
+	}
 	if len(joined) > 0 {
 		slices.SortFunc(joined, func(a, b [2]int32) int { return cmp.Or(cmp.Compare(a[0], b[0]), cmp.Compare(a[1], b[1])) })
 		a, b := m.near(f, joined[0][0]), m.near(f, joined[0][1])
 		remarks = append(remarks, fmt.Sprintf("Sides from one kerb to another are taken to hold water: %d, the first from %s to %s. Where one is an opening, shoot a point of it that is on no kerb.", len(joined), named(&a), named(&b)))
 	}
-	inlets := 0
+	inlets := map[convert.Place]bool{} // by place, because shots at one place are one corner
 	for i := range m.shots {
 		x := &m.shots[i]
 		if in := m.params.Inlets; in != nil && in.Matches(x.ID, x.Code, x.Layer, x.Run, x.Pos.File) {
-			f.outlet(int32(i))
-			inlets++
+			inlets[x.Place] = true
 		}
 	}
-	if m.params.Inlets != nil && inlets == 0 {
+	for i, v := range f.vertices {
+		if inlets[convert.Place{E: v.E, N: v.N}] {
+			f.outlet(int32(i))
+		}
+	}
+	if m.params.Inlets != nil && len(inlets) == 0 {
 		remarks = append(remarks, "No shot is an inlet by \"inlets:\" of the check.")
 	}
 	f.run()
@@ -155,6 +168,50 @@ func (m *pondingMeasurer) kerb(v []surface.Vertex, joined *[][2]int32) func(a, b
 		}
 		return true
 	}
+}
+
+// unmatched says which kerb of the job no shot belongs to, or "".
+func (m *pondingMeasurer) unmatched() string {
+	for _, name := range m.params.Kerbs {
+		of := job.LineOf([]string{name})
+		if !slices.ContainsFunc(m.shots, func(s convert.Shot) bool { return of(s.Code, s.Run) != "" }) {
+			return fmt.Sprintf("no shot of the check belongs to the kerb %q of the job; correct the name, or leave it out", name)
+		}
+	}
+	return ""
+}
+
+// inside finds two shots of one kerb, next to each other in it, whose side is a side of
+// triangles and not on the edge of the surface, or that no side joins.
+func (m *pondingMeasurer) inside(f *flood) (a, b int, ok bool) {
+	of := job.LineOf(m.params.Kerbs)
+	if of == nil {
+		return 0, 0, false
+	}
+	corner := map[convert.Place]int32{}
+	for i := len(f.vertices) - 1; i >= 0; i-- {
+		if len(f.next[i]) > 0 {
+			corner[convert.Place{E: f.vertices[i].E, N: f.vertices[i].N}] = int32(i)
+		}
+	}
+	last := map[string]int{}
+	for i := range m.shots {
+		name := of(m.shots[i].Code, m.shots[i].Run)
+		if name == "" {
+			continue
+		}
+		k, there := last[name]
+		last[name] = i
+		if !there || m.shots[k].Place == m.shots[i].Place {
+			continue
+		}
+		x, okX := corner[m.shots[k].Place]
+		y, okY := corner[m.shots[i].Place]
+		if !okX || !okY || !f.border[[2]int32{min(x, y), max(x, y)}] {
+			return k, i, true
+		}
+	}
+	return 0, 0, false
 }
 
 // row tells one pond at its deepest shot.
@@ -201,7 +258,8 @@ type flood struct {
 	next     [][]int32 // neighbours of each vertex, ascending
 	out      []bool    // outlets
 	spill    []unit.Length
-	at       []int32 // where the water of a vertex spills; -1 = it does not get out
+	at       []int32           // where the water of a vertex spills; -1 = it does not get out
+	border   map[[2]int32]bool // sides on the edge of the surface, the smaller vertex first
 }
 
 func newFlood(t *surface.TIN) *flood {
@@ -231,7 +289,9 @@ func (f *flood) edges(kerb func(a, b int32) bool) {
 			sides[[2]int32{min(a, b), max(a, b)}]++
 		}
 	}
+	f.border = map[[2]int32]bool{}
 	for s, n := range sides {
+		f.border[s] = n == 1
 		if n == 1 && !kerb(s[0], s[1]) {
 			f.out[s[0]], f.out[s[1]] = true, true
 		}

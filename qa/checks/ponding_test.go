@@ -48,7 +48,7 @@ func TestPondsOfShapes(t *testing.T) {
 	assert.Equal(t, "a pond: 4.00 m², 0.040 m³, from 1.000 to 1.000 E and 1.000 to 1.000 N; it spills at 10.000 of a", rows[0].Reason)
 
 	// 10 m × 10 m that falls 100 mm to a kerb on three sides: ½ × 10 × 10 × 0.1
-	wedge := "Point,Easting,Northing,Level,Code\nd,0,10,10.1,KERB\na,0,0,10,KERB\nb,10,0,10,KERB\nc,10,10,10.1,KERB\ng,5,0,10,KERB\nh,5,10,10.1,\n"
+	wedge := "Point,Easting,Northing,Level,Code\nd,0,10,10.1,KERB\na,0,0,10,KERB\ng,5,0,10,KERB\nb,10,0,10,KERB\nc,10,10,10.1,KERB\nh,5,10,10.1,\n"
 	rows = pondRows(t, pondingJob("m", "5 mm", ", kerbs: [KERB]"), wedge)
 	require.Len(t, rows, 1)
 	assert.Contains(t, rows[0].Reason, "a pond: 100.00 m², 5.000 m³")
@@ -233,4 +233,20 @@ func TestKerbsThatMeetHoldWater(t *testing.T) {
 			assert.Contains(t, strings.Join(res.Checks[0].Remarks, "\n"), "Sides from one kerb to another are taken to hold water: 1, the first from a to b2")
 		}
 	}
+}
+
+// A kerb that no shot belongs to, and one that does not run along the edge of the
+// surface, are no pass; an inlet at the place of a kerb's shot drains it.
+func TestKerbsThatCannotBe(t *testing.T) {
+	wedge := "Point,Easting,Northing,Level,Code\nd,0,10,10.1,KERB\na,0,0,10,KERB\ng,5,0,10,KERB\nb,10,0,10,KERB\nc,10,10,10.1,KERB\nh,5,10,10.1,\n"
+	rows := pondRows(t, pondingJob("m", "5 mm", ", kerbs: [KRB]"), wedge)
+	require.Len(t, rows, 1)
+	assert.Equal(t, "not assessed: no shot of the check belongs to the kerb \"KRB\" of the job; correct the name, or leave it out", rows[0].Verdict.String()+": "+rows[0].Reason)
+	rows = pondRows(t, pondingJob("m", "5 mm", ", kerbs: [KERB]"), wedge+"f,5,-0.5,9.95,\n")
+	require.Len(t, rows, 1)
+	assert.Equal(t, "not assessed", rows[0].Verdict.String())
+	assert.Contains(t, rows[0].Reason, "does not run along the edge of the surface")
+	rows = pondRows(t, pondingJob("m", "5 mm", ", kerbs: [KERB], inlets: {names: [grate]}"), wedge+"grate,5,0,10,\n")
+	require.Len(t, rows, 1)
+	assert.Equal(t, "pass", rows[0].Verdict.String(), rows[0].Reason)
 }
