@@ -34,6 +34,9 @@ func (r *PointReader) Append(shots []Shot, at formats.Pos, batch []formats.Point
 	return shots
 }
 
+// Shot converts one point.
+func (r *PointReader) Shot(s *Shot, at formats.Pos, p *formats.Point) { r.shot(s, at, p) }
+
 func (r *PointReader) shot(s *Shot, at formats.Pos, p *formats.Point) {
 	*s = Shot{} // and field by field, without a copy of the whole
 	s.Pos.File, s.Pos.Part, s.Pos.Row, s.Pos.Col = at.File, at.Part, p.Row, p.Col

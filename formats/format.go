@@ -85,6 +85,11 @@ type Options struct {
 	// reused after the call returns, strings in it may be kept. at is the file
 	// and part of the batch. Document.Points then stays empty.
 	Points func(at Pos, batch []Point) error
+	// Plain, when set beside Points, is asked to take pieces of the file whose rows are
+	// plain points, before they are read. Pieces are committed in file order with the
+	// batches of Points; what a piece did not take comes by Points. A format need not use
+	// it.
+	Plain func(at Pos, rows PlainRows) (PlainWork, error)
 }
 
 // BatchSize is how many points a decoder hands over at once.

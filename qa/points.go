@@ -23,7 +23,7 @@ var errStopped = errors.New("stopped")
 // which take its batches in order.
 func (r *Run) points(i int, s *job.Survey, out *collector) error {
 	reader := convert.PointReader{Frame: &r.Head.Frame, Unit: r.units[i], Survey: i, Worth: pointWorth(s), Laser: s.Kind == "laser"}
-	free, full := make(chan []convert.Shot, shotsInFlight), make(chan []convert.Shot, shotsInFlight)
+	free, full := make(chan []convert.Shot, shotsInFlight), make(chan passed, shotsInFlight)
 	for range shotsInFlight {
 		free <- nil
 	}
@@ -32,11 +32,15 @@ func (r *Run) points(i int, s *job.Survey, out *collector) error {
 	opt.Points = func(at formats.Pos, batch []formats.Point) error {
 		select {
 		case room := <-free:
-			full <- reader.Append(room[:0], at, batch)
+			full <- passed{shots: reader.Append(room[:0], at, batch)}
 			return nil
 		case <-stop:
 			return errStopped
 		}
+	}
+	if l := r.newLane(i, s, out, reader); l != nil {
+		l.full, l.stop = full, stop
+		opt.Plain = l.begin
 	}
 	var doc *formats.Document
 	var in Input
@@ -48,18 +52,27 @@ func (r *Run) points(i int, s *job.Survey, out *collector) error {
 		})
 	}()
 	var failed error
-	for shots := range full {
-		if failed != nil {
+	for x := range full {
+		switch {
+		case x.piece != nil && failed != nil:
+			x.piece.Drop()
 			continue
+		case failed != nil:
+			continue
+		case x.piece != nil:
+			failed = r.passBy(x.piece, out)
+		default:
+			for k := range x.shots {
+				r.known(i, s, &x.shots[k])
+			}
+			failed = r.batch(i, s, x.shots, out)
 		}
-		for k := range shots {
-			r.known(i, s, &shots[k])
-		}
-		if failed = r.batch(i, s, shots, out); failed != nil {
+		switch {
+		case failed != nil:
 			close(stop)
-			continue
+		case x.shots != nil:
+			free <- x.shots
 		}
-		free <- shots
 	}
 	if err := Raise(<-ended); failed == nil && err != nil {
 		return err

@@ -204,6 +204,19 @@ type Measurer interface {
 	Finish() (rows []Row, remarks []string)
 }
 
+// PlaceMeasurer is a measurer that may judge a shot by nothing but its place and its
+// level. Its methods, and Batch where ByPlace returns a surface, are safe for use by
+// several goroutines.
+type PlaceMeasurer interface {
+	Measurer
+	// ByPlace returns the surface that it judges by; nil where something else counts too.
+	ByPlace() *convert.Surface
+	// At fills in what depends on the level of the shot and on z, the level of the
+	// surface at its place: design, measured, difference, verdict, beyond and action. The
+	// row is one that Batch filled for another shot.
+	At(r *Row, z unit.Length)
+}
+
 // Figurer is a measurer with figures that are not judged: volumes, capacities.
 // They are asked for after Finish.
 type Figurer interface{ Figures() []Figure }

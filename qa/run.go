@@ -192,6 +192,33 @@ type Sink interface {
 	Take(rows []Row) error
 }
 
+// PrintSink is a sink that also takes rows that were printed on the way to it.
+type PrintSink interface {
+	Sink
+	// Printer makes a printer for its reports; nil where one of them needs the rows.
+	Printer() Printer
+	// TakePrinted takes the rows of a printer over, in order with those of Take. The
+	// printer may be used again once free was called.
+	TakePrinted(p Printer, free func()) error
+}
+
+// Printer prints rows for the reports of a PrintSink. It is for one goroutine at a time.
+type Printer interface {
+	// Like says what the rows are like that Alike prints: they differ from r only in name,
+	// code, row, place and level of the shot, and in face, design, measured, difference,
+	// verdict, beyond and action.
+	Like(r *Row)
+	Alike(r *Row, as *Written)
+	// Row prints any row.
+	Row(r *Row)
+	// Reset throws away what was printed.
+	Reset()
+}
+
+// Written are numbers of a row as its file has them, where reports print them just so;
+// "" where they do not.
+type Written struct{ Easting, Northing, Level string }
+
 // sinkFunc is a sink that is done with the rows when it returns.
 type sinkFunc struct {
 	take func([]Row) error
@@ -250,7 +277,11 @@ func (c *collector) take(rows []Row) error {
 	if len(rows) == 0 {
 		return nil
 	}
-	if err := c.sink.Take(rows); err != nil {
+	return wroteResults(c.sink.Take(rows))
+}
+
+func wroteResults(err error) error {
+	if err != nil {
 		return fmt.Errorf("writing results: %w", err)
 	}
 	return nil

@@ -76,6 +76,7 @@ func (p *part) decode(r *os.File, name string, opt formats.Options) (*formats.Do
 		opt.JumpBy = p.first - 1 - opt.JumpAfter
 	}
 	points := opt.Points
+	opt.Plain = nil // rows of other parts are among them
 	var kept []formats.Point
 	opt.Points = func(at formats.Pos, batch []formats.Point) error {
 		kept = kept[:0]

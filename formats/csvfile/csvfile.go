@@ -57,6 +57,7 @@ type decoder struct {
 	s        splitter
 	comments places
 	short    places
+	pieces   pieces
 	strict   bool // no quick reader, for tests
 }
 
@@ -83,17 +84,21 @@ func (p *places) String() string {
 
 // Decode reads a level book or points.
 func Decode(r io.Reader, name string, opt formats.Options) (*formats.Document, error) {
-	return decode(r, name, opt, false)
+	return decode(r, name, opt, false, blockBytes)
 }
 
-func decode(r io.Reader, name string, opt formats.Options, strict bool) (*formats.Document, error) {
+// decode reads blocks of so many bytes.
+func decode(r io.Reader, name string, opt formats.Options, strict bool, bytes int) (*formats.Document, error) {
 	x := &decoder{d: &formats.Document{File: name, Format: "csv"}, at: formats.Pos{File: name}, strict: strict}
 	text, converted, err := utf8Text(r, opt.Encoding, x.d, x.at)
 	if err != nil {
 		return nil, err
 	}
-	x.lines = newLines(text, converted)
+	x.lines = newLines(text, converted, bytes)
 	x.lines.jumpAfter, x.lines.jumpBy = opt.JumpAfter, opt.JumpBy
+	if opt.Points != nil && !strict {
+		x.pieces.take = opt.Plain
+	}
 	started := false
 	if err = x.start(opt); err == nil {
 		started, err = true, x.rows()
@@ -158,6 +163,11 @@ func (x *decoder) start(opt formats.Options) error {
 // rows reads the lines to the end of the file, or to where it must be refused.
 func (x *decoder) rows() error {
 	for !x.b.Refused() {
+		if x.plainBlock() {
+			if err := x.piecemeal(); err != nil {
+				return err
+			}
+		}
 		line, row, ok, err := x.lines.next()
 		if err != nil || !ok {
 			return err
@@ -229,15 +239,16 @@ func (x *decoder) comment(line string, row int) {
 // never closed, or closed inside a text, is a fault of its own line alone: the
 // lines below are read as rows of their own.
 func (x *decoder) quotes(line string, quote quoteFault) ([]table.Cell, error) {
-	text, more := line, []string(nil)
+	text, more, row, suspect := line, []string(nil), 0, false
 	for f := quote; f.open && len(more) < maxQuotedLines && len(text) < formats.MaxLineBytes; {
-		next, _, ok, err := x.lines.next()
+		next, at, ok, err := x.lines.next()
 		if err != nil {
 			return nil, err
 		}
 		if !ok {
 			break
 		}
+		row, suspect = at, suspect || x.lines.suspect
 		more = append(more, next)
 		text += "\n" + next
 		if strings.IndexByte(next, '"') < 0 {
@@ -245,7 +256,10 @@ func (x *decoder) quotes(line string, quote quoteFault) ([]table.Cell, error) {
 		}
 		var cells []table.Cell
 		if cells, f = x.s.split(text); f.col == 0 {
-			return cells, nil
+			if suspect {
+				err = x.suspect(text, row)
+			}
+			return cells, err
 		}
 	}
 	x.lines.push(more)

@@ -22,7 +22,7 @@ const (
 type lines struct {
 	r         io.Reader
 	converted bool // damage of the encoding shows as U+FFFD
-	suspect   bool // the block holds NUL, what is not UTF-8, or damage
+	suspect   bool // the block holds NUL, what is not UTF-8, or damage; or may, of lines given back
 
 	buf    []byte
 	carry  int // bytes of an unfinished line at the start of buf
@@ -31,12 +31,20 @@ type lines struct {
 	row    int
 	eof    bool
 	pushed []string // lines that were taken and given back
+	stash  []block  // blocks that were taken and given back
+	blocks int      // that were read
 
 	jumpAfter, jumpBy int // of the numbers of lines
 }
 
-func newLines(r io.Reader, converted bool) *lines {
-	return &lines{r: r, converted: converted, buf: make([]byte, blockBytes), lf: -1}
+// block is a piece of the text that ends where a line does.
+type block struct {
+	text    string
+	suspect bool
+}
+
+func newLines(r io.Reader, converted bool, bytes int) *lines {
+	return &lines{r: r, converted: converted, buf: make([]byte, bytes), lf: -1}
 }
 
 // sample returns the first lines without consuming them.
@@ -55,6 +63,12 @@ func (l *lines) sample() ([]string, error) {
 
 // fill reads the next block, up to the last end of line in it.
 func (l *lines) fill() error {
+	if l.block == "" && len(l.stash) > 0 {
+		l.block, l.suspect, l.lf = l.stash[0].text, l.stash[0].suspect, -1
+		l.stash = l.stash[1:]
+		l.blocks++
+		return nil
+	}
 	for l.block == "" && !l.eof {
 		n, err := io.ReadFull(l.r, l.buf[l.carry:])
 		chunk := l.buf[:l.carry+n]
@@ -81,6 +95,7 @@ func (l *lines) fill() error {
 		l.block, l.lf = string(chunk[:end]), -1
 		l.suspect = !utf8.ValidString(l.block) || strings.IndexByte(l.block, 0) >= 0 || l.converted && strings.ContainsRune(l.block, utf8.RuneError)
 		l.carry = copy(l.buf, chunk[end:])
+		l.blocks++
 	}
 	return nil
 }
@@ -94,6 +109,7 @@ func (l *lines) next() (line string, row int, ok bool, err error) {
 	if len(l.pushed) > 0 {
 		line, l.pushed = l.pushed[0], l.pushed[1:]
 		l.row++
+		l.suspect = true // it may be of another block
 		return line, l.row, true, nil
 	}
 	if l.block == "" {

@@ -19,8 +19,7 @@ import (
 
 // read returns all lines, cut from blocks of size bytes at first.
 func readLines(t require.TestingT, r io.Reader, size int) []string {
-	l := newLines(r, false)
-	l.buf = make([]byte, size)
+	l := newLines(r, false, size)
 	var out []string
 	for {
 		line, row, ok, err := l.next()
@@ -60,7 +59,7 @@ func TestLinesAtAnyBlockSize(t *testing.T) {
 }
 
 func TestLinesGivenBack(t *testing.T) {
-	l := newLines(strings.NewReader("a\nb\nc\nd\n"), false)
+	l := newLines(strings.NewReader("a\nb\nc\nd\n"), false, blockBytes)
 	next := func() string { line, row, _, _ := l.next(); return fmt.Sprint(line, row) }
 	assert.Equal(t, "a1 b2 c3", strings.Join([]string{next(), next(), next()}, " "))
 	l.push([]string{"b", "c"})

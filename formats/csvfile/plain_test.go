@@ -13,8 +13,8 @@ import (
 
 // both decodes a text with the quick reader and without.
 func both(t require.TestingT, text string, opt formats.Options) {
-	quick, err1 := decode(strings.NewReader(text), "p.csv", opt, false)
-	strict, err2 := decode(strings.NewReader(text), "p.csv", opt, true)
+	quick, err1 := decode(strings.NewReader(text), "p.csv", opt, false, blockBytes)
+	strict, err2 := decode(strings.NewReader(text), "p.csv", opt, true, blockBytes)
 	require.Equal(t, err2 == nil, err1 == nil)
 	require.Equal(t, strict, quick, text)
 }

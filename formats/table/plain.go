@@ -1,6 +1,9 @@
 package table
 
-import "sightrail/formats/unit"
+import (
+	"sightrail/formats"
+	"sightrail/formats/unit"
+)
 
 // plainKind is what a quick reader does with a column.
 type plainKind uint8
@@ -38,72 +41,31 @@ func (b *Builder) plainColumns() (kinds []plainKind) {
 	return kinds
 }
 
-// Plain takes a line of a list of points that holds nothing that needs a second look: as
-// many fields as the heading has, plain numbers, a plain name and code. It reports
-// whether it did; if not, nothing has happened, and Row must take the cells. What it
-// takes is what Row would have made of it. The line must be valid UTF-8 without quotes.
-func (b *Builder) Plain(row int, line string, delim byte) (done bool, err error) {
+// readsPlain reports whether the next row is one below the heading of a list that a quick
+// reader knows, and finds its columns.
+func (b *Builder) readsPlain() bool {
 	switch {
 	case b.notPlain || b.refused || !b.found || b.lead != nil || b.first != nil || b.points == nil || b.fault.why != "":
-		return false, nil
+		return false
 	case b.plain == nil:
 		if b.plain = b.plainColumns(); b.plain == nil {
 			b.notPlain = true
-			return false, nil
+			return false
 		}
 	}
-	var text [2]string // name and code
-	var number [3]unit.Decimal
-	i := 0
-	for col, kind := range b.plain {
-		start := i
-		switch kind {
-		case plainEasting, plainNorthing, plainLevel:
-			d := &number[kind-plainEasting]
-			neg := i < len(line) && line[i] == '-'
-			if neg {
-				i++
-			}
-			first, point, coef := i, -1, int64(0)
-			for ; i < len(line); i++ {
-				c := line[i]
-				if c-'0' <= 9 {
-					coef = coef*10 + int64(c-'0')
-				} else if c == '.' && point < 0 && i > first {
-					point = i
-				} else {
-					break
-				}
-			}
-			digits := i - first
-			if point >= 0 {
-				digits--
-				d.Places = uint8(i - point - 1)
-			}
-			if digits == 0 || digits > unit.MaxDigits || point == i-1 {
-				return false, nil
-			}
-			if d.Coef = coef; neg {
-				d.Coef = -coef
-			}
-		case plainName, plainCode:
-			for ; i < len(line) && line[i] != delim; i++ {
-				if !plainText[line[i]] {
-					return false, nil
-				}
-			}
-			text[kind-plainName] = line[start:i]
-		default:
-			for i < len(line) && line[i] != delim {
-				i++
-			}
-		}
-		if last := col == len(b.plain)-1; last != (i == len(line)) || !last && line[i] != delim {
-			return false, nil
-		}
-		i++ // behind the delimiter
+	return true
+}
+
+// Plain takes a line of a list of points that holds nothing that needs a second look: as
+// many fields as the heading has, plain numbers, a plain name and code. It reports
+// whether it did; if not, nothing has happened, and Row must take the cells. What it
+// takes is what Row would have made of it. The line must be valid UTF-8.
+func (b *Builder) Plain(row int, line string, delim byte) (done bool, err error) {
+	if !b.readsPlain() {
+		return false, nil
 	}
-	if noNumber(number[2]) {
+	var q formats.PlainPoint
+	if _, ok := plainRow(b.plain, delim, line, 0, &q); !ok {
 		return false, nil
 	}
 	p, err := b.next()
@@ -114,11 +76,103 @@ func (b *Builder) Plain(row int, line string, delim byte) (done bool, err error)
 	k := b.points
 	k.count++
 	p.Row, p.Col = row, k.z+1
-	p.ID, p.Code = text[0], text[1]
-	p.E, p.N, p.Z = number[0], number[1], number[2]
+	p.ID, p.Code = q.ID, q.Code
+	p.E, p.N, p.Z = q.E, q.N, q.Z
 	p.Placed, p.Levelled = true, true
-	k.see(p.Z, row, p.Col)
+	k.seen.see(p.Z, row, p.Col)
 	return true, nil
+}
+
+// plainRow reads the row that begins at byte i of a text; next is where the one after it
+// begins. ok is false where it is not plain: then it is not read. A row that begins with
+// # may be a comment, and is not plain.
+func plainRow(kinds []plainKind, delim byte, s string, i int, p *formats.PlainPoint) (next int, ok bool) {
+	if i < len(s) && s[i] == '#' {
+		return i, false
+	}
+	last := len(kinds) - 1
+	for col, kind := range kinds {
+		start := i
+		switch kind {
+		case plainEasting, plainNorthing, plainLevel:
+			d, end := plainNumber(s, i)
+			if end < 0 {
+				return i, false
+			}
+			i = end
+			switch text := s[start:i]; kind {
+			case plainEasting:
+				p.E, p.TextE = d, text
+			case plainNorthing:
+				p.N, p.TextN = d, text
+			default:
+				if noNumber(d) {
+					return i, false
+				}
+				p.Z, p.TextZ = d, text
+			}
+		case plainName, plainCode:
+			for i < len(s) && plainText[s[i]] {
+				i++
+			}
+			if kind == plainName {
+				p.ID = s[start:i]
+			} else {
+				p.Code = s[start:i]
+			}
+		default:
+			for i < len(s) && s[i] != delim && s[i] != '\n' && s[i] != '\r' && s[i] != '"' {
+				i++
+			}
+		}
+		if col < last {
+			if i == len(s) || s[i] != delim {
+				return i, false
+			}
+			i++
+		}
+	}
+	switch {
+	case i == len(s):
+		return i, true
+	case s[i] == '\n':
+		return i + 1, true
+	case s[i] == '\r' && i+1 < len(s) && s[i+1] == '\n':
+		return i + 2, true
+	}
+	return i, false
+}
+
+// plainNumber reads digits that may have a minus before and a point between them, from
+// byte i of a text; end is the byte behind them, -1 where there is no such number.
+func plainNumber(s string, i int) (d unit.Decimal, end int) {
+	neg := i < len(s) && s[i] == '-'
+	if neg {
+		i++
+	}
+	first, point, coef := i, -1, int64(0)
+	for ; i < len(s); i++ {
+		c := s[i]
+		if c-'0' <= 9 {
+			coef = coef*10 + int64(c-'0')
+		} else if c == '.' && point < 0 && i > first {
+			point = i
+		} else {
+			break
+		}
+	}
+	digits := i - first
+	if point >= 0 {
+		digits--
+		d.Places = uint8(i - point - 1)
+	}
+	if digits == 0 || digits > unit.MaxDigits || point == i-1 {
+		return d, -1
+	}
+	if d.Coef = coef; neg {
+		d.Coef = -coef
+	}
+	return d, i
 }
 
 // plainText are the characters of names and codes that nothing is odd about.

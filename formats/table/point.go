@@ -16,9 +16,18 @@ type pointBuilder struct {
 	foot  bool // which of the two feet the coordinates are in is not known
 	asked bool // and was asked
 
-	zero         tally // levels of exactly 0
+	seen levelsSeen
+}
+
+// levelsSeen is the range of levels, and those that are exactly 0.
+type levelsSeen struct {
+	zero         tally
 	levels       int   // other levels
 	least, great int64 // of them, whole units
+
+	// a range that was seen, of numbers with so many decimals: most levels lie in it
+	places uint8
+	lo, hi int64
 }
 
 // plainFoot is the coordinate from which a foot that is not named is refused:
@@ -70,7 +79,7 @@ func (b *Builder) flush() error {
 func (b *Builder) closePoints() error {
 	k := b.points
 	b.doc.PointCount += k.count
-	if k.zero.n > 0 && k.levels > 0 && (k.least > 5 || k.great < -5) {
+	if k := &k.seen; k.zero.n > 0 && k.levels > 0 && (k.least > 5 || k.great < -5) {
 		b.note(b.at.At(k.zero.row, k.zero.col), Level, "%s exactly 0, and all others lie between %d and %d; 0 may stand for \"no level\" here; leave the cell blank where there is none", counted(k.zero.n, "level is", "levels are"), k.least, k.great+1)
 	}
 	return b.flush()
@@ -144,7 +153,7 @@ func (b *Builder) pointRow(row int, cells []Cell) error {
 	}
 	if p.Z, p.Levelled = r.level(k.z); p.Levelled {
 		p.Col = k.z + 1
-		k.see(p.Z, row, p.Col)
+		k.seen.see(p.Z, row, p.Col)
 	}
 	if k.chainage >= 0 {
 		p.Chainage, p.Chained = r.decimal(k.chainage, Chainage)
@@ -208,12 +217,19 @@ func whole(d unit.Decimal) int64 {
 
 var tens = [...]int64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18}
 
-// see keeps the range of the levels, and those that are exactly 0.
-func (k *pointBuilder) see(z unit.Decimal, row, col int) {
+func (k *levelsSeen) see(z unit.Decimal, row, col int) {
 	if z.Coef == 0 {
 		k.zero.add(row, col)
 		return
 	}
+	if z.Places == k.places && k.lo <= z.Coef && z.Coef <= k.hi && k.levels > 0 {
+		k.levels++
+		return
+	}
+	if z.Places != k.places || k.levels == 0 {
+		k.places, k.lo, k.hi = z.Places, z.Coef, z.Coef
+	}
+	k.lo, k.hi = min(k.lo, z.Coef), max(k.hi, z.Coef)
 	w := whole(z)
 	if k.levels == 0 || w < k.least {
 		k.least = w
@@ -222,4 +238,20 @@ func (k *pointBuilder) see(z unit.Decimal, row, col int) {
 		k.great = w
 	}
 	k.levels++
+}
+
+// merge adds levels that come after those that were seen.
+func (k *levelsSeen) merge(o *levelsSeen) {
+	if k.zero.n == 0 {
+		k.zero.row, k.zero.col = o.zero.row, o.zero.col
+	}
+	k.zero.n += o.zero.n
+	switch {
+	case o.levels == 0:
+		return
+	case k.levels == 0:
+		k.least, k.great = o.least, o.great
+	}
+	k.least, k.great = min(k.least, o.least), max(k.great, o.great)
+	k.levels += o.levels
 }

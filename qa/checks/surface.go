@@ -125,12 +125,34 @@ func (m *surfaceMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {
 			r.Reason, r.Compared = why, false
 			continue
 		}
-		r.Verdict, r.Beyond = r.Limits.Judge(r.Diff)
-		if r.Verdict == limits.Fail {
-			r.Action = r.Limits.SurfaceAction(r.Diff)
-		}
+		judgeLevel(r)
 		m.batter(s, r)
 	}
+}
+
+// judgeLevel judges the difference of a row by its limits.
+func judgeLevel(r *qa.Row) {
+	r.Verdict, r.Beyond = r.Limits.Judge(r.Diff)
+	r.Action = ""
+	if r.Verdict == limits.Fail {
+		r.Action = r.Limits.SurfaceAction(r.Diff)
+	}
+}
+
+// ByPlace is the surface where nothing but place and level of a shot counts: without
+// zones, and with an offset that is the same everywhere.
+func (m *surfaceMeasurer) ByPlace() *convert.Surface {
+	if len(m.zones) > 0 || m.normal && m.offset != 0 || !m.surface.ByPlace() {
+		return nil
+	}
+	return m.surface
+}
+
+// At judges a shot that stood on the surface over a level of the design.
+func (m *surfaceMeasurer) At(r *qa.Row, z unit.Length) {
+	r.Design, r.Measured = z+m.offset, r.Shot.Level
+	r.Diff = r.Measured - r.Design
+	judgeLevel(r)
 }
 
 // zone gives a row the limits of the first zone that the shot lies in, else those

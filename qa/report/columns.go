@@ -20,7 +20,18 @@ type column struct {
 	number      func(t *teller, b []byte, r *qa.Row) []byte
 	grades      bool // in place of the number, of a row that is a grade, CSV has it in words
 	asked       bool // only when it is asked for by name
+	written     writtenAs
 }
+
+// writtenAs tells which number of the input a column shows, where it is one.
+type writtenAs uint8
+
+const (
+	notWritten writtenAs = iota
+	writtenEasting
+	writtenNorthing
+	writtenLevel
+)
 
 // teller prints what a row says, in the frame and under the checks of a run.
 type teller struct {
@@ -67,13 +78,13 @@ var columns = []column{
 	{name: "run", text: func(_ *teller, r *qa.Row) string { return r.Shot.Run }},
 	{name: "verdict", words: func(_ *teller, r *qa.Row) string { return VerdictWord(r) }},
 	{name: "use", words: func(_ *teller, r *qa.Row) string { return useWord(r) }},
-	{name: "easting", number: func(t *teller, b []byte, r *qa.Row) []byte {
+	{name: "easting", written: writtenEasting, number: func(t *teller, b []byte, r *qa.Row) []byte {
 		if !r.Shot.Placed {
 			return b
 		}
 		return t.res.Frame.AppendEasting(b, r.Shot.Place, 3)
 	}},
-	{name: "northing", number: func(t *teller, b []byte, r *qa.Row) []byte {
+	{name: "northing", written: writtenNorthing, number: func(t *teller, b []byte, r *qa.Row) []byte {
 		if !r.Shot.Placed {
 			return b
 		}
@@ -86,7 +97,7 @@ var columns = []column{
 	{name: "design", grades: true, number: func(t *teller, b []byte, r *qa.Row) []byte {
 		return t.length(b, judged(r) && !r.Quantity.Alone(), r.Design)
 	}},
-	{name: "measured", grades: true, number: func(t *teller, b []byte, r *qa.Row) []byte {
+	{name: "measured", written: writtenLevel, grades: true, number: func(t *teller, b []byte, r *qa.Row) []byte {
 		if judged(r) {
 			return r.Measured.AppendExact(b, t.unit, 3)
 		}

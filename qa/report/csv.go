@@ -42,7 +42,7 @@ const csvFlush = 1 << 18
 
 func (c *csvWriter) Rows(rows []qa.Row) error {
 	for i := range rows {
-		c.row(&rows[i])
+		c.buf = c.line(c.buf, &rows[i])
 		if len(c.buf) > csvFlush {
 			if err := c.flush(); err != nil {
 				return err
@@ -51,6 +51,43 @@ func (c *csvWriter) Rows(rows []qa.Row) error {
 	}
 	return nil
 }
+
+// csvPrinter prints lines of results.csv.
+type csvPrinter struct {
+	of      *csvWriter
+	pattern pattern
+}
+
+func (c *csvWriter) printer() rowPrinter { return &csvPrinter{of: c} }
+
+func (c *csvWriter) printed(text []byte) error { return writePrinted(c.w, &c.buf, text) }
+
+// writePrinted writes what was gathered and the text behind it.
+func writePrinted(w io.Writer, gathered *[]byte, text []byte) error {
+	if len(*gathered) > 0 {
+		if _, err := w.Write(*gathered); err != nil {
+			return err
+		}
+		*gathered = (*gathered)[:0]
+	}
+	_, err := w.Write(text)
+	return err
+}
+
+func (p *csvPrinter) like(r *qa.Row) {
+	p.pattern = pattern{}
+	for i := range p.of.columns {
+		p.pattern.column(&p.of.columns[i], p.of.tell, r, false)
+		p.pattern.text(",")
+	}
+	p.pattern.tail[len(p.pattern.tail)-1] = '\n'
+}
+
+func (p *csvPrinter) alike(b []byte, r *qa.Row, as *qa.Written) []byte {
+	return p.pattern.append(b, p.of.tell, r, as)
+}
+
+func (p *csvPrinter) row(b []byte, r *qa.Row) []byte { return p.of.line(b, r) }
 
 func (c *csvWriter) flush() error {
 	_, err := c.w.Write(c.buf)
@@ -88,11 +125,13 @@ func appendText(b []byte, s string) []byte {
 // wantsQuotes are the characters that a cell has quotes for.
 var wantsQuotes = [0x80]bool{',': true, '"': true, '\r': true, '\n': true}
 
-func (c *csvWriter) row(r *qa.Row) {
+// line appends the line of a row.
+func (c *csvWriter) line(b []byte, r *qa.Row) []byte {
 	for i := range c.columns {
-		c.buf = append(c.columns[i].appendCSV(c.buf, c.tell, r), ',')
+		b = append(c.columns[i].appendCSV(b, c.tell, r), ',')
 	}
-	c.buf[len(c.buf)-1] = '\n'
+	b[len(b)-1] = '\n'
+	return b
 }
 
 // VerdictWord is the verdict of a row, or nothing where there is no check.

@@ -10,7 +10,7 @@ import (
 
 // Fan hands the rows of a run to several writers, which work beside each other and
 // beside the checks. Every writer gets all rows in order, so that what it writes
-// does not depend on how many of them work at once. It is a qa.Sink.
+// does not depend on how many of them work at once. It is a qa.PrintSink.
 type Fan struct {
 	names   []string
 	writers []Writer
@@ -26,8 +26,10 @@ type Fan struct {
 
 // batch is a slice of rows on its way through the writers.
 type batch struct {
-	rows []qa.Row
-	left atomic.Int32 // writers that have not written it
+	rows  []qa.Row
+	print *fanPrinter  // in place of rows
+	free  func()       // of print
+	left  atomic.Int32 // writers that have not written it
 }
 
 // inFlight is how many batches are on their way at once.
@@ -53,12 +55,12 @@ func (f *Fan) write(i int) {
 	var err error
 	for b := range f.in[i] {
 		if err == nil {
-			if err = qa.Beside(func() error { return f.writers[i].Rows(b.rows) }); err != nil {
+			if err = qa.Beside(func() error { return b.writeTo(f.writers[i], i) }); err != nil {
 				f.fail(i, err)
 			}
 		}
 		if b.left.Add(-1) == 0 {
-			f.free <- b
+			f.done(b)
 		}
 	}
 	if err == nil && f.res != nil {
@@ -66,6 +68,22 @@ func (f *Fan) write(i int) {
 			f.fail(i, err)
 		}
 	}
+}
+
+func (b *batch) writeTo(w Writer, i int) error {
+	if b.print != nil {
+		return w.(printing).printed(b.print.texts[i])
+	}
+	return w.Rows(b.rows)
+}
+
+// done makes use of a batch that all writers have written.
+func (f *Fan) done(b *batch) {
+	if b.print != nil {
+		b.free()
+		return
+	}
+	f.free <- b
 }
 
 // fail keeps the first error, by the order of the writers where there are several.
@@ -97,14 +115,18 @@ func (f *Fan) Take(rows []qa.Row) error {
 	b := f.now
 	f.now = nil
 	b.rows = rows
+	f.pass(b)
+	return f.failed()
+}
+
+func (f *Fan) pass(b *batch) {
 	b.left.Store(int32(len(f.writers)))
 	if len(f.writers) == 0 {
-		f.free <- b
+		f.done(b)
 	}
 	for _, in := range f.in {
 		in <- b
 	}
-	return f.failed()
 }
 
 // Close closes the writers with the final result; nil where the run did not come

@@ -106,16 +106,7 @@ func startGeoJSON(w io.Writer, head *qa.Result) (Writer, error) {
 
 func (g *geoWriter) Rows(rows []qa.Row) error {
 	for i := range rows {
-		switch {
-		case g.lines && !g.first:
-			g.buf = append(g.buf, '\n')
-		case g.lines:
-			g.first = false
-		case g.first:
-			g.buf, g.first = append(g.buf, '\n'), false
-		default:
-			g.buf = append(g.buf, ",\n"...)
-		}
+		g.buf = append(g.buf, g.between()...)
 		g.feature(&rows[i])
 		if len(g.buf) > csvFlush {
 			if err := g.flush(); err != nil {
@@ -125,6 +116,22 @@ func (g *geoWriter) Rows(rows []qa.Row) error {
 	}
 	return nil
 }
+
+// between is what stands before the next feature.
+func (g *geoWriter) between() string {
+	first := g.first
+	g.first = false
+	switch {
+	case g.lines && first:
+		return ""
+	case g.lines || first:
+		return "\n"
+	}
+	return nextFeature
+}
+
+// nextFeature stands between two features of a collection.
+const nextFeature = ",\n"
 
 func (g *geoWriter) flush() error {
 	_, err := g.w.Write(g.buf)

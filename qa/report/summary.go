@@ -19,6 +19,10 @@ func startSummary(w io.Writer, _ *qa.Result) (Writer, error) { return &summaryWr
 
 func (summaryWriter) Rows([]qa.Row) error { return nil }
 
+func (summaryWriter) printer() rowPrinter { return nil }
+
+func (summaryWriter) printed([]byte) error { return nil }
+
 type summaryDoc struct {
 	Sightrail   string         `json:"sightrail"`
 	Project     string         `json:"project"`
