@@ -36,6 +36,11 @@ func (f *Frame) Place(e, n unit.Decimal, u unit.Unit) (Place, error) {
 	return Place{x, y}, err
 }
 
+// Rulers make places of many coordinates in one unit: easting and northing, as Place.
+func (f *Frame) Rulers(u unit.Unit) (e, n *unit.Ruler) {
+	return unit.NewRuler(f.E0, f.Unit, u), unit.NewRuler(f.N0, f.Unit, u)
+}
+
 // Easting and Northing print a place in the Frame's unit with at least least
 // decimals, more where it takes more to be exact.
 func (f *Frame) Easting(p Place, least int) string { return string(f.AppendEasting(nil, p, least)) }

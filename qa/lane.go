@@ -23,6 +23,7 @@ type lane struct {
 	surface  *convert.Surface
 	sink     PrintSink
 	reader   convert.PointReader
+	e, n, z  *unit.Ruler
 	exact    uint8 // as many decimals are printed as they are written; 0 = none are
 
 	free chan *piece
@@ -95,6 +96,8 @@ func (r *Run) newLane(i int, s *job.Survey, out *collector, reader convert.Point
 	if l.surface = l.measurer.ByPlace(); l.surface == nil {
 		return nil
 	}
+	l.e, l.n = reader.Frame.Rulers(reader.Unit)
+	l.z = unit.NewRuler(0, reader.Unit, reader.Unit)
 	if u := r.Head.Frame.Unit; u.Size == reader.Unit.Size {
 		for p := unit.Length(10); l.exact < unit.MaxPlaces && u.Size%p == 0; p *= 10 {
 			l.exact++
@@ -160,14 +163,15 @@ func (p *piece) release() {
 // work takes the points of the piece as far as they are plain.
 func (p *piece) work() error {
 	l := p.lane
-	row, frame := p.rows.First(), l.reader.Frame
+	row := p.rows.First()
 	for {
 		n := p.rows.Take(p.points[:])
 		for i := range n {
 			q := &p.points[i]
-			place, err := frame.Place(q.E, q.N, l.reader.Unit)
-			level, err2 := q.Z.Length(l.reader.Unit)
-			p.places[i], p.levels[i], p.fit[i] = place, level, err == nil && err2 == nil
+			e, err1 := l.e.Length(q.E)
+			n, err2 := l.n.Length(q.N)
+			z, err3 := l.z.Length(q.Z)
+			p.places[i], p.levels[i], p.fit[i] = convert.Place{E: e, N: n}, z, err1 == nil && err2 == nil && err3 == nil
 		}
 		l.surface.Spots(p.places[:n], p.spots[:n])
 		for i := range n {

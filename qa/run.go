@@ -205,8 +205,9 @@ type PrintSink interface {
 // Printer prints rows for the reports of a PrintSink. It is for one goroutine at a time.
 type Printer interface {
 	// Like says what the rows are like that Alike prints: they differ from r only in name,
-	// code, row, place and level of the shot, and in face, design, measured, difference,
-	// verdict, beyond and action.
+	// code, row, place and level of the shot, and in face, design, measured (the level),
+	// difference, verdict, beyond and action. Their names and codes have nothing but
+	// letters and digits of ASCII, and . _ / #.
 	Like(r *Row)
 	Alike(r *Row, as *Written)
 	// Row prints any row.

@@ -11,7 +11,7 @@ import (
 )
 
 const (
-	blockBytes  = 1 << 18
+	blockBytes  = 1 << 16
 	sampleLines = 200 // looked at to find out delimiter and decimal mark
 	// maxQuotedLines is how many lines a field in quotes may go on for.
 	maxQuotedLines = 100
@@ -82,7 +82,10 @@ func (l *lines) fill() error {
 		end := len(chunk)
 		if !l.eof {
 			// a carriage return at the very end may be half of CRLF
-			end = max(bytes.LastIndexByte(chunk, '\n'), bytes.LastIndexByte(chunk[:len(chunk)-1], '\r')) + 1
+			end = bytes.LastIndexByte(chunk, '\n') + 1
+			if rest := chunk[end:]; len(rest) > 1 {
+				end += bytes.LastIndexByte(rest[:len(rest)-1], '\r') + 1
+			}
 			if end == 0 {
 				if len(chunk) > formats.MaxLineBytes {
 					return tooLong(l.row + 1)

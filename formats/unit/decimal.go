@@ -190,6 +190,45 @@ func (d Decimal) LengthFrom(origin int64, per, u Unit) (Length, error) {
 	return 0, ErrRange
 }
 
+// Ruler makes Lengths of many numbers in one unit, less one origin: LengthFrom, of which
+// most is worked out ahead.
+type Ruler struct {
+	origin int64
+	per, u Unit
+	sizes  [MaxPlaces + 1]rulerSize
+}
+
+// rulerSize is for numbers with so many decimals: Lengths in one of the last place, the
+// origin in last places, and how far from it a number may be. each is 0 where numbers
+// with so many decimals are not exact in the unit.
+type rulerSize struct{ each, origin, most int64 }
+
+// NewRuler makes a Ruler for LengthFrom(origin, per, u).
+func NewRuler(origin int64, per, u Unit) *Ruler {
+	r := &Ruler{origin: origin, per: per, u: u}
+	if !u.Known() || u.Size != per.Size || origin <= -plain || origin >= plain {
+		return r
+	}
+	for places := range r.sizes {
+		if p := int64(pow10[places]); int64(u.Size)%p == 0 {
+			each := int64(u.Size) / p
+			r.sizes[places] = rulerSize{each, origin * p, math.MaxInt64 / each}
+		}
+	}
+	return r
+}
+
+// Length is d in the unit, less the origin.
+func (r *Ruler) Length(d Decimal) (Length, error) {
+	if int(d.Places) < len(r.sizes) && d.Coef > -plain*1e9 && d.Coef < plain*1e9 {
+		s := &r.sizes[d.Places]
+		if rest := d.Coef - s.origin; rest < s.most && rest > -s.most {
+			return Length(rest * s.each), nil
+		}
+	}
+	return d.LengthFrom(r.origin, r.per, r.u)
+}
+
 // plain is the size of an origin, in whole units, up to which sums stay in 64 bits.
 const plain = 1 << 32
 

@@ -23,7 +23,8 @@ type column struct {
 	written     writtenAs
 }
 
-// writtenAs tells which number of the input a column shows, where it is one.
+// writtenAs tells what of the input a column shows, or which number it shares with
+// another report.
 type writtenAs uint8
 
 const (
@@ -31,6 +32,10 @@ const (
 	writtenEasting
 	writtenNorthing
 	writtenLevel
+	writtenName
+	writtenCode
+	sharedDesign
+	sharedDiff
 )
 
 // teller prints what a row says, in the frame and under the checks of a run.
@@ -73,8 +78,8 @@ var columns = []column{
 	{name: "element", text: func(t *teller, r *qa.Row) string { _, e := t.common(r); return e }},
 	{name: "lot", text: func(_ *teller, r *qa.Row) string { return r.Shot.Lot }},
 	{name: "quantity", words: func(_ *teller, r *qa.Row) string { return string(r.Quantity) }},
-	{name: "point", text: func(_ *teller, r *qa.Row) string { return r.Shot.ID }},
-	{name: "code", text: func(_ *teller, r *qa.Row) string { return r.Shot.Code }},
+	{name: "point", written: writtenName, text: func(_ *teller, r *qa.Row) string { return r.Shot.ID }},
+	{name: "code", written: writtenCode, text: func(_ *teller, r *qa.Row) string { return r.Shot.Code }},
 	{name: "run", text: func(_ *teller, r *qa.Row) string { return r.Shot.Run }},
 	{name: "verdict", words: func(_ *teller, r *qa.Row) string { return VerdictWord(r) }},
 	{name: "use", words: func(_ *teller, r *qa.Row) string { return useWord(r) }},
@@ -94,7 +99,7 @@ var columns = []column{
 	{name: "offset", number: func(t *teller, b []byte, r *qa.Row) []byte { return t.length(b, r.Shot.Chained, r.Shot.Offset) }},
 	{name: "pipe", text: func(_ *teller, r *qa.Row) string { return r.Pipe }},
 	{name: "along", number: func(t *teller, b []byte, r *qa.Row) []byte { return t.length(b, r.OnPipe, r.Along) }},
-	{name: "design", grades: true, number: func(t *teller, b []byte, r *qa.Row) []byte {
+	{name: "design", written: sharedDesign, grades: true, number: func(t *teller, b []byte, r *qa.Row) []byte {
 		return t.length(b, judged(r) && !r.Quantity.Alone(), r.Design)
 	}},
 	{name: "measured", written: writtenLevel, grades: true, number: func(t *teller, b []byte, r *qa.Row) []byte {
@@ -103,7 +108,7 @@ var columns = []column{
 		}
 		return t.length(b, !r.Graded() && r.Shot.Levelled, r.Shot.Level)
 	}},
-	{name: "diff_mm", number: func(_ *teller, b []byte, r *qa.Row) []byte { return millimetres(b, judged(r), r.Diff) }},
+	{name: "diff_mm", written: sharedDiff, number: func(_ *teller, b []byte, r *qa.Row) []byte { return millimetres(b, judged(r), r.Diff) }},
 	{name: "u_mm", number: func(_ *teller, b []byte, r *qa.Row) []byte {
 		if !r.Graded() && !r.Compared {
 			return b

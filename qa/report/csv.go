@@ -83,7 +83,7 @@ func (p *csvPrinter) like(r *qa.Row) {
 	p.pattern.tail[len(p.pattern.tail)-1] = '\n'
 }
 
-func (p *csvPrinter) alike(b []byte, r *qa.Row, as *qa.Written) []byte {
+func (p *csvPrinter) alike(b []byte, r *qa.Row, as *told) []byte {
 	return p.pattern.append(b, p.of.tell, r, as)
 }
 

@@ -56,7 +56,7 @@ func (p *geoPrinter) like(r *qa.Row) {
 	p.pattern.text("}}")
 }
 
-func (p *geoPrinter) alike(b []byte, r *qa.Row, as *qa.Written) []byte {
+func (p *geoPrinter) alike(b []byte, r *qa.Row, as *told) []byte {
 	if p.pattern.parts == nil {
 		return p.row(b, r)
 	}

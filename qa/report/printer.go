@@ -14,7 +14,7 @@ type printing interface {
 // rowPrinter prints rows, each by itself, as the Writer does.
 type rowPrinter interface {
 	like(r *qa.Row)
-	alike(b []byte, r *qa.Row, as *qa.Written) []byte
+	alike(b []byte, r *qa.Row, as *told) []byte
 	row(b []byte, r *qa.Row) []byte
 }
 
@@ -22,6 +22,27 @@ type rowPrinter interface {
 type fanPrinter struct {
 	printers []rowPrinter // by writer; nil = prints nothing
 	texts    [][]byte
+	told     told
+}
+
+// told is what several reports print of one row alike.
+type told struct {
+	written *qa.Written
+	shared  [2]sharedText // design and difference
+}
+
+// sharedText is a number that was printed for one report and is there for the next.
+type sharedText struct {
+	text []byte
+	is   bool
+}
+
+// number is a shared number; it is printed the first time.
+func (s *sharedText) number(c *column, t *teller, r *qa.Row) []byte {
+	if !s.is {
+		s.text, s.is = c.number(t, s.text[:0], r), true
+	}
+	return s.text
 }
 
 // Printer makes a printer for the writers; nil where one of them needs the rows.
@@ -56,9 +77,11 @@ func (p *fanPrinter) Like(r *qa.Row) {
 
 // Alike prints a row like that of Like.
 func (p *fanPrinter) Alike(r *qa.Row, as *qa.Written) {
+	p.told.written = as
+	p.told.shared[0].is, p.told.shared[1].is = false, false
 	for i, x := range p.printers {
 		if x != nil {
-			p.texts[i] = x.alike(p.texts[i], r, as)
+			p.texts[i] = x.alike(p.texts[i], r, &p.told)
 		}
 	}
 }
@@ -89,6 +112,7 @@ type pattern struct {
 type part struct {
 	before []byte
 	column *column
+	from   writtenAs
 	json   bool
 }
 
@@ -103,7 +127,11 @@ func (p *pattern) text(s string) { p.tail = append(p.tail, s...) }
 func (p *pattern) column(c *column, t *teller, r *qa.Row, json bool) {
 	switch {
 	case differs[c.name]:
-		p.parts = append(p.parts, part{p.tail, c, json})
+		from := c.written
+		if r.Graded() || !r.Compared || r.Quantity.Alone() { // levels and differences are printed otherwise
+			from = notWritten
+		}
+		p.parts = append(p.parts, part{p.tail, c, from, json})
 		p.tail = nil
 	case json:
 		p.tail = c.appendJSON(p.tail, t, r)
@@ -113,18 +141,31 @@ func (p *pattern) column(c *column, t *teller, r *qa.Row, json bool) {
 }
 
 // append appends the print of a row.
-func (p *pattern) append(b []byte, t *teller, r *qa.Row, as *qa.Written) []byte {
+func (p *pattern) append(b []byte, t *teller, r *qa.Row, as *told) []byte {
 	for i := range p.parts {
 		x := &p.parts[i]
-		b = append(b, x.before...)
+		if len(x.before) == 1 {
+			b = append(b, x.before[0])
+		} else {
+			b = append(b, x.before...)
+		}
 		written := ""
-		switch x.column.written {
+		switch x.from {
 		case writtenEasting:
-			written = as.Easting
+			written = as.written.Easting
 		case writtenNorthing:
-			written = as.Northing
+			written = as.written.Northing
 		case writtenLevel:
-			written = as.Level
+			written = as.written.Level
+		case writtenName:
+			b = x.name(b, r.Shot.ID)
+			continue
+		case writtenCode:
+			b = x.name(b, r.Shot.Code)
+			continue
+		case sharedDesign, sharedDiff:
+			b = append(b, as.shared[x.from-sharedDesign].number(x.column, t, r)...)
+			continue
 		}
 		switch {
 		case written != "":
@@ -136,4 +177,15 @@ func (p *pattern) append(b []byte, t *teller, r *qa.Row, as *qa.Written) []byte 
 		}
 	}
 	return append(b, p.tail...)
+}
+
+// name appends a name or code of plain characters.
+func (x *part) name(b []byte, s string) []byte {
+	switch {
+	case !x.json:
+		return append(b, s...)
+	case s == "":
+		return append(b, "null"...)
+	}
+	return append(append(append(b, '"'), s...), '"')
 }
