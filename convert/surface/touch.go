@@ -1,6 +1,10 @@
 package surface
 
-import "sightrail/formats/unit"
+import (
+	"math"
+
+	"sightrail/formats/unit"
+)
 
 // Touched is how many places Touch takes at once: their faces fit into a near cache.
 const Touched = 64
@@ -13,9 +17,11 @@ const Touched = 64
 //go:noinline
 func (t *TIN) Touch(places [][2]unit.Length) (sum float64) {
 	g := &t.grid
+	if places = places[:min(len(places), Touched)]; g.near(places) {
+		return 0
+	}
 	var cell [Touched]int32
 	var from, to [Touched]uint32
-	places = places[:min(len(places), Touched)]
 	for i, p := range places {
 		cell[i] = -1
 		if e, n := p[0], p[1]; e >= g.e0 && n >= g.n0 && e <= g.e1 && n <= g.n1 {
@@ -45,4 +51,21 @@ func (t *TIN) Touch(places [][2]unit.Length) (sum float64) {
 		}
 	}
 	return sum
+}
+
+// nearCells is how many cells a place may be from the one before it, on average, for the
+// faces of one to be loaded, or on their way, when the next asks for its own.
+const nearCells = 8
+
+// near reports whether places follow each other so closely that nothing need be loaded
+// ahead.
+func (g *grid) near(places [][2]unit.Length) bool {
+	if len(places) < 2 {
+		return true
+	}
+	sum := 0.0
+	for i := 1; i < len(places); i++ {
+		sum += math.Abs(float64(places[i][0]-places[i-1][0])) + math.Abs(float64(places[i][1]-places[i-1][1]))
+	}
+	return sum*g.scale < nearCells*float64(len(places))
 }

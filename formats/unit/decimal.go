@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/bits"
+	"slices"
 	"strconv"
 )
 
@@ -258,36 +259,49 @@ func (d Decimal) Append(b []byte) []byte {
 
 // appendPlaces appends c / 10^places.
 func appendPlaces(b []byte, c uint64, places int) []byte {
-	var buf [24]byte
-	i := len(buf)
+	n := max(digits(c), places+1)
+	if places > 0 {
+		n++
+	}
+	b = slices.Grow(b, n)
+	i := len(b) + n
+	b = b[:i]
 	for ; places > 1; places -= 2 {
 		pair := c % 100 * 2
 		c /= 100
 		i -= 2
-		buf[i], buf[i+1] = pairs[pair], pairs[pair+1]
+		b[i+1], b[i] = pairs[pair+1], pairs[pair]
+		if places == 2 {
+			i--
+			b[i] = '.'
+		}
 	}
 	if places == 1 {
-		i--
-		buf[i] = byte('0' + c%10)
+		i -= 2
+		b[i+1], b[i] = byte('0'+c%10), '.'
 		c /= 10
-	}
-	if i < len(buf) {
-		i--
-		buf[i] = '.'
 	}
 	for c >= 100 {
 		pair := c % 100 * 2
 		c /= 100
 		i -= 2
-		buf[i], buf[i+1] = pairs[pair], pairs[pair+1]
+		b[i+1], b[i] = pairs[pair+1], pairs[pair]
 	}
 	i--
-	buf[i] = byte('0' + c%10)
+	b[i] = byte('0' + c%10)
 	if c >= 10 {
-		i--
-		buf[i] = byte('0' + c/10)
+		b[i-1] = byte('0' + c/10)
 	}
-	return append(b, buf[i:]...)
+	return b
+}
+
+// digits is how many decimal digits c has, 1 for 0.
+func digits(c uint64) int {
+	n := bits.Len64(c) * 1233 >> 12 // log10 of 2 is 1233/4096 as far as 2^64
+	if c >= pow10[n] {
+		n++
+	}
+	return max(n, 1)
 }
 
 // pairs are the numbers from 00 to 99.

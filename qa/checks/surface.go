@@ -132,7 +132,7 @@ func (m *surfaceMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {
 
 // judgeLevel judges the difference of a row by its limits.
 func judgeLevel(r *qa.Row) {
-	r.Verdict, r.Beyond = r.Limits.Judge(r.Diff)
+	r.Verdict, r.Beyond = r.Limits.JudgeThere(r.Diff)
 	r.Action = ""
 	if r.Verdict == limits.Fail {
 		r.Action = r.Limits.SurfaceAction(r.Diff)

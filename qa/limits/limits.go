@@ -50,8 +50,13 @@ func (t Tolerance) Given() bool { return t.HasLower || t.HasUpper }
 // passes. Without any limit, and where the lower limit lies above the upper,
 // the verdict is NotAssessed.
 func (t Tolerance) Judge(deviation unit.Length) (v Verdict, beyond unit.Length) {
+	return t.JudgeThere(deviation)
+}
+
+// JudgeThere is Judge for a Tolerance where it lies, without a copy of it.
+func (t *Tolerance) JudgeThere(deviation unit.Length) (v Verdict, beyond unit.Length) {
 	switch {
-	case !t.Given(), t.HasLower && t.HasUpper && t.Lower > t.Upper:
+	case !t.HasLower && !t.HasUpper, t.HasLower && t.HasUpper && t.Lower > t.Upper:
 		return NotAssessed, 0
 	case t.HasUpper && deviation > t.Upper:
 		return Fail, minus(deviation, t.Upper)
