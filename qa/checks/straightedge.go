@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math/big"
 	"slices"
+	"strings"
 
 	"sightrail/convert"
 	"sightrail/formats/unit"
@@ -18,7 +19,7 @@ var Straightedge = &qa.Check{
 	Name:  "straightedge",
 	Title: "Evenness: the gap under a straightedge",
 	Doc: "A rigid bar is thought laid along each profile, anywhere and resting on the highest points it reaches; at every shot the greatest gap that can come under it there is judged. A profile is the shots of one run, in the order of their chainage where all have one, else in the order of the file by their distances in plan; " +
-		"between shots it is taken as straight, and the bar does not reach beyond its ends. It needs shots no further apart than a sixth of the bar: where they are, nothing within a bar's length is assessed. " +
+		"between shots it is taken as straight, and the bar does not reach beyond its ends. It needs shots no further apart than a sixth of the bar: where they are, nothing within a bar's length is assessed. The limits of a preset hold under the straightedge of its document: that one is taken, and another length is refused. " +
 		"Rules on how many irregularities a length of road may have are judged as well: shots next to each other with a gap over the size are one irregularity.",
 	Formula:  "gap at a shot = the highest straight line over it between two points of the profile, one on either side and no further apart than the bar, minus the level of the shot; the points may lie between shots, where the bar ends there. Exact fractions are compared with the limit.",
 	Source:   "gap under a 3 m straightedge: India, MoRTH Specifications, section 902, and a county specification of North Yorkshire (both seen); the shots a sixth of the bar apart: common practice, no published source.",
@@ -32,7 +33,7 @@ var Straightedge = &qa.Check{
 // StraightedgeParams are the parameters of the check in a job file.
 type StraightedgeParams struct {
 	job.Common     `yaml:",inline"`
-	Length         job.Length       `yaml:"length" json:"length" jsonschema:"required,description=Length of the straightedge"`
+	Length         *job.Length      `yaml:"length,omitempty" json:"length,omitempty" jsonschema:"description=Length of the straightedge; that of the preset when left out"`
 	Tolerance      job.Tolerance    `yaml:"tolerance" json:"tolerance" jsonschema:"required,description=Largest gap as upper and its source; or a preset"`
 	Irregularities []Irregularities `yaml:"irregularities,omitempty" json:"irregularities,omitempty" jsonschema:"description=How many irregularities of a size a length of profile may have"`
 }
@@ -48,11 +49,42 @@ type Irregularities struct {
 // ToleranceOf returns the limits, for the checks of the job file.
 func (p *StraightedgeParams) ToleranceOf() *job.Tolerance { return &p.Tolerance }
 
-// Validate refuses lengths that cannot be.
+// presetBars is the preset of the limits with the lengths of straightedge that it is
+// for; none where there is no preset, or not one of a straightedge.
+func (p *StraightedgeParams) presetBars() (limits.Preset, []unit.Length) {
+	preset, err := limits.PresetByName(p.Tolerance.Preset)
+	if err != nil {
+		return preset, nil // the tolerance says so
+	}
+	return preset, preset.Bars()
+}
+
+// bar is the length of the straightedge, 0 where nothing says it.
+func (p *StraightedgeParams) bar() unit.Length {
+	if p.Length != nil {
+		return p.Length.Length
+	}
+	if _, bars := p.presetBars(); len(bars) == 1 {
+		return bars[0]
+	}
+	return 0
+}
+
+// Validate refuses lengths that cannot be, and a length that is not the preset's.
 func (p *StraightedgeParams) Validate() (faults []job.Fault) {
 	add := func(key, text string) { faults = append(faults, job.Fault{Key: key, Text: text}) }
-	if p.Length.Length < 6 || p.Length.Length > maxBar {
+	bar := p.bar()
+	preset, bars := p.presetBars()
+	switch {
+	case p.Length == nil && len(bars) > 1:
+		add("", fmt.Sprintf("the preset %q is for a straightedge of %s; add \"length:\" with the one that is laid", preset.Name, preset.Bar))
+	case p.Length == nil && len(bars) == 0:
+		add("", "nothing says how long the straightedge is; add \"length:\", such as \"length: 3 m\", or the preset of a straightedge")
+	case bar < 6 || bar > maxBar:
 		add("length", "a straightedge is longer than nothing, and not longer than 100 m")
+	case len(bars) > 0 && !slices.Contains(bars, bar):
+		add("length", fmt.Sprintf("the limits of the preset %q are for a straightedge of %s, and the length here is %s m, under which the gaps are others; write \"length: %s\" or leave the key out, or give \"upper:\" with its source in place of the preset",
+			preset.Name, preset.Bar, bar.Exact(unit.M, 0), strings.Replace(preset.Bar, " or ", "\" or \"length: ", 1)))
 	}
 	if p.Tolerance.Preset == "" && p.Tolerance.Upper == nil {
 		add("tolerance", "a gap has an upper limit; add \"upper: 5 mm\" or a preset")
@@ -62,7 +94,7 @@ func (p *StraightedgeParams) Validate() (faults []job.Fault) {
 		switch {
 		case x.Over.Length <= 0:
 			add(key, "\"over:\" is a gap of more than nothing")
-		case x.Per.Length <= p.Length.Length:
+		case x.Per.Length <= bar:
 			add(key, "\"per:\" is longer than the straightedge")
 		case x.Most < 0:
 			add(key, "\"most:\" is a number of irregularities, 0 or more")
@@ -83,6 +115,7 @@ const maxProfileShots = 500_000
 type straightedgeMeasurer struct {
 	params    *StraightedgeParams
 	frame     *convert.Frame
+	bar       unit.Length
 	tolerance limits.Tolerance
 	runs      []string
 	byRun     map[string][]convert.Shot
@@ -91,7 +124,7 @@ type straightedgeMeasurer struct {
 
 func startStraightedge(params any, set *qa.Setting) (qa.Measurer, error) {
 	p := params.(*StraightedgeParams)
-	return &straightedgeMeasurer{params: p, frame: set.Frame, tolerance: p.Tolerance.Limits(), byRun: map[string][]convert.Shot{}}, nil
+	return &straightedgeMeasurer{params: p, frame: set.Frame, bar: p.bar(), tolerance: p.Tolerance.Limits(), byRun: map[string][]convert.Shot{}}, nil
 }
 
 func (m *straightedgeMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {
@@ -136,8 +169,8 @@ func (m *straightedgeMeasurer) Finish() (rows []qa.Row, remarks []string) {
 
 // profile judges the shots of one profile.
 func (m *straightedgeMeasurer) profile(run string, shots []convert.Shot) (rows []qa.Row) {
-	p, why := newProfile(shots, m.params.Length.Length)
-	base := qa.Row{Quantity: qa.QuantityGap, Limits: m.tolerance, DesignAt: "straightedge of " + inUnit(m.frame, m.params.Length.Length)}
+	p, why := newProfile(shots, m.bar)
+	base := qa.Row{Quantity: qa.QuantityGap, Limits: m.tolerance, DesignAt: "straightedge of " + inUnit(m.frame, m.bar)}
 	if why != "" {
 		base.Shot, base.Reason = shots[0], "the profile "+words(run)+" "+why
 		return []qa.Row{base}
@@ -226,7 +259,7 @@ func (m *straightedgeMeasurer) irregular(rule *Irregularities, run string, p *pr
 			}
 		}
 		at := max(first, 0)
-		r := qa.Row{Quantity: qa.QuantityIrregularities, Shot: *p.shots[at], DesignAt: "straightedge of " + inUnit(m.frame, m.params.Length.Length), Limits: limits.Tolerance{Source: rule.Source}}
+		r := qa.Row{Quantity: qa.QuantityIrregularities, Shot: *p.shots[at], DesignAt: "straightedge of " + inUnit(m.frame, m.bar), Limits: limits.Tolerance{Source: rule.Source}}
 		what := fmt.Sprintf("%d over %s mm in the %s of the profile %s from %s to %s, %d allowed", n, rule.Over.Exact(unit.MM, 0), inUnit(m.frame, to-from), words(run), inUnit(m.frame, from), inUnit(m.frame, to), rule.Most)
 		switch {
 		case n > rule.Most:
