@@ -18,11 +18,12 @@ import (
 var Straightedge = &qa.Check{
 	Name:  "straightedge",
 	Title: "Evenness: the gap under a straightedge",
-	Doc: "A rigid bar is thought laid along each profile, anywhere and resting on the highest points it reaches; at every shot the greatest gap that can come under it there is judged. A profile is the shots of one run, in the order of their chainage where all have one, else in the order of the file by their distances in plan; " +
-		"between shots it is taken as straight, and the bar does not reach beyond its ends. It needs shots no further apart than a sixth of the bar: where they are, nothing within a bar's length is assessed. The limits of a preset hold under the straightedge of its document: that one is taken, and another length is refused. " +
-		"Rules on how many irregularities a length of road may have are judged as well: shots next to each other with a gap over the size are one irregularity.",
+	Doc: "A rigid bar is thought laid along each profile, anywhere and resting on the highest points it reaches; at every shot the greatest gap that can come under it there is judged. A profile is the shots of one run, in the order of their chainage where all have one (of their offset, where that is the shorter way: a line across), else in the order of the file. " +
+		"Distances along it are those in plan; between shots without easting and northing they are those of chainages and offsets, and a remark says so. " +
+		"Between shots it is taken as straight, and the bar does not reach beyond its ends. Where the way along the shots turns back, by a right angle or more, or is more than 1 % longer over a bar's length than the straight line, nothing within a bar's length is assessed; where it bends less, a gap that would not pass under a bar longer by as much is not passed. It needs shots no further apart than a sixth of the bar: where they are, nothing within a bar's length is assessed. The limits of a preset hold under the straightedge of its document: that one is taken, and another length is refused. " +
+		"Rules on how many irregularities a length of road may have are judged as well: shots next to each other with a gap over the size are one irregularity, and the worst stretch of that length anywhere along the profile is judged, which holds every irregularity with a shot in it.",
 	Formula:  "gap at a shot = the highest straight line over it between two points of the profile, one on either side and no further apart than the bar, minus the level of the shot; the points may lie between shots, where the bar ends there. Exact fractions are compared with the limit.",
-	Source:   "gap under a 3 m straightedge: India, MoRTH Specifications, section 902, and a county specification of North Yorkshire (both seen); the shots a sixth of the bar apart: common practice, no published source.",
+	Source:   "gap under a 3 m straightedge: India, MoRTH Specifications, section 902, and a county specification of North Yorkshire (both seen); the shots a sixth of the bar apart, and how far a profile may bend: common practice, no published source.",
 	Example:  "shots every 0.5 m, all at 10.000 m but one of 9.994 m: under a bar of 3 m the gap there is 6 mm; a limit of 5 mm fails.",
 	Presets:  []string{"straightedge"},
 	NoDesign: true,
@@ -42,7 +43,7 @@ type StraightedgeParams struct {
 type Irregularities struct {
 	Over   job.Length `yaml:"over" json:"over" jsonschema:"required,description=Gap that counts as an irregularity when it is larger"`
 	Most   int        `yaml:"most" json:"most" jsonschema:"required,minimum=0,description=How many are allowed"`
-	Per    job.Length `yaml:"per" json:"per" jsonschema:"required,description=Length of profile they are counted in"`
+	Per    job.Length `yaml:"per" json:"per" jsonschema:"required,description=Length of profile they are counted in; the worst stretch of it is judged"`
 	Source string     `yaml:"source" json:"source" jsonschema:"required,description=Clause or instruction that sets the rule"`
 }
 
@@ -119,6 +120,7 @@ type straightedgeMeasurer struct {
 	tolerance limits.Tolerance
 	runs      []string
 	byRun     map[string][]convert.Shot
+	chained   []string // the runs whose distances are by chainage
 	count     int
 }
 
@@ -164,7 +166,14 @@ func (m *straightedgeMeasurer) Finish() (rows []qa.Row, remarks []string) {
 	for _, run := range m.runs {
 		rows = append(rows, m.profile(run, m.byRun[run])...)
 	}
-	return rows, nil
+	if n := len(m.chained); n > 0 {
+		which := "the profile " + words(m.chained[0])
+		if n > 1 {
+			which += fmt.Sprintf(" and of %d more", n-1)
+		}
+		remarks = append(remarks, "the distances of "+which+" are those of chainages and offsets, because there are shots without easting and northing: beside a curve of the alignment they are not the distances in plan that a straightedge has")
+	}
+	return rows, remarks
 }
 
 // profile judges the shots of one profile.
@@ -175,29 +184,59 @@ func (m *straightedgeMeasurer) profile(run string, shots []convert.Shot) (rows [
 		base.Shot, base.Reason = shots[0], "the profile "+words(run)+" "+why
 		return []qa.Row{base}
 	}
-	gaps := make([]*big.Rat, len(p.shots)) // nil where it is not known, and at the ends
+	if p.chained {
+		m.chained = append(m.chained, run)
+	}
+	gaps := newGaps(len(p.shots))
 	for k := 1; k+1 < len(p.shots); k++ {
 		r := base
 		r.Shot = *p.shots[k]
-		if a, b, wide := p.wide(k); wide {
-			r.Reason = fmt.Sprintf("%s and %s are %s apart, more than a sixth of the straightedge", named(p.shots[a]), named(p.shots[b]), inUnit(m.frame, p.x[b]-p.x[a]))
-			rows = append(rows, r)
-			continue
-		}
-		g, c := p.gap(k)
-		gaps[k] = g
-		r.Measured = rounded(g)
-		r.Diff, r.Compared = r.Measured, true
-		r.Verdict, r.Beyond = judgeFraction(m.tolerance, g)
-		if g.Sign() > 0 {
-			r.Reason = "under a straightedge from " + p.contact(c.left, m.frame) + " to " + p.contact(c.right, m.frame)
+		if r.Reason = m.cannot(p, k); r.Reason == "" {
+			m.judge(p, k, gaps, &r)
 		}
 		rows = append(rows, r)
 	}
 	for i := range m.params.Irregularities {
-		rows = append(rows, m.irregular(&m.params.Irregularities[i], run, p, gaps)...)
+		rows = append(rows, m.irregular(&m.params.Irregularities[i], run, p, gaps))
 	}
 	return rows
+}
+
+// cannot says why no bar can be laid over shot k, "" where one can.
+func (m *straightedgeMeasurer) cannot(p *profile, k int) string {
+	if a, b, wide := p.wide(k); wide {
+		return fmt.Sprintf("%s and %s are %s apart, more than a sixth of the straightedge", named(p.shots[a]), named(p.shots[b]), inUnit(m.frame, p.x[b]-p.x[a]))
+	}
+	if at := p.turns[k]; at > 0 {
+		return fmt.Sprintf("at %s (%s) the way along the shots turns back, and that is within a straightedge's length; put the shots of the profile in order, or give each line a run of its own", named(p.shots[at]), p.shots[at].Pos)
+	}
+	if at := p.bent[k]; at > 0 {
+		return fmt.Sprintf("the way along the shots is more than 1 %% longer than the straight line over a straightedge's length, and %s (%s) lies furthest beside it: no straightedge lies along such a way; shoot along a straight line", named(p.shots[at]), p.shots[at].Pos)
+	}
+	return ""
+}
+
+// judge lays the bar over shot k. Where the way along the shots bends, a bar reaches
+// further along it than its own length: what passes has to pass under both.
+func (m *straightedgeMeasurer) judge(p *profile, k int, gaps *gaps, r *qa.Row) {
+	g, c := p.gap(k, m.bar)
+	gaps.least[k], gaps.most[k] = g, g
+	verdict, beyond := judgeFraction(m.tolerance, g)
+	if p.reach[k] > m.bar {
+		most, _ := p.gap(k, p.reach[k])
+		gaps.most[k] = most
+		if v, _ := judgeFraction(m.tolerance, most); v != verdict {
+			r.Reason = fmt.Sprintf("the way along the shots bends: the gap is %s mm with distances along it and %s mm under a straightedge that reaches %s along it, and the verdict hangs on that; shoot along a straight line",
+				rounded(g).Fixed(unit.MM, 2), rounded(most).Fixed(unit.MM, 2), p.reach[k].Fixed(m.frame.Unit, 4)+" "+m.frame.Unit.Name)
+			return
+		}
+	}
+	r.Measured = rounded(g)
+	r.Diff, r.Compared = r.Measured, true
+	r.Verdict, r.Beyond = verdict, beyond
+	if g.Sign() > 0 {
+		r.Reason = "under a straightedge from " + p.contact(c.left, m.frame) + " to " + p.contact(c.right, m.frame)
+	}
 }
 
 func named(s *convert.Shot) string { return cmp.Or(s.ID, "the shot at "+s.Pos.String()) }
@@ -212,129 +251,4 @@ func judgeFraction(t limits.Tolerance, g *big.Rat) (limits.Verdict, unit.Length)
 		return limits.Pass, 0
 	}
 	return limits.Fail, max(rounded(over), 1)
-}
-
-// irregular judges one rule about the number of irregularities, in stretches from the
-// start of the profile; the last stretch ends at its end.
-func (m *straightedgeMeasurer) irregular(rule *Irregularities, run string, p *profile, gaps []*big.Rat) (rows []qa.Row) {
-	over := new(big.Rat).SetInt64(int64(rule.Over.Length))
-	type one struct {
-		at   int // the shot with the largest gap of it
-		gap  *big.Rat
-		last int
-	}
-	var found []one
-	for k, g := range gaps {
-		if g == nil || g.Cmp(over) <= 0 {
-			continue
-		}
-		if n := len(found) - 1; n >= 0 && found[n].last == k-1 {
-			found[n].last = k
-			if g.Cmp(found[n].gap) > 0 {
-				found[n].at, found[n].gap = k, g
-			}
-			continue
-		}
-		found = append(found, one{k, g, k})
-	}
-	end := p.x[len(p.x)-1]
-	per := rule.Per.Length
-	for from := p.x[0]; ; from += per {
-		to := from + per
-		if to > end {
-			from, to = max(p.x[0], end-per), end
-		}
-		n, first := 0, -1
-		for _, f := range found {
-			if x := p.x[f.at]; x >= from && x <= to {
-				if n++; first < 0 {
-					first = f.at
-				}
-			}
-		}
-		open := 0 // shots whose gap is not known
-		for k := 1; k+1 < len(gaps); k++ {
-			if gaps[k] == nil && p.x[k] >= from && p.x[k] <= to {
-				open++
-			}
-		}
-		at := max(first, 0)
-		r := qa.Row{Quantity: qa.QuantityIrregularities, Shot: *p.shots[at], DesignAt: "straightedge of " + inUnit(m.frame, m.bar), Limits: limits.Tolerance{Source: rule.Source}}
-		what := fmt.Sprintf("%d over %s mm in the %s of the profile %s from %s to %s, %d allowed", n, rule.Over.Exact(unit.MM, 0), inUnit(m.frame, to-from), words(run), inUnit(m.frame, from), inUnit(m.frame, to), rule.Most)
-		switch {
-		case n > rule.Most:
-			r.Verdict, r.Reason = limits.Fail, what
-		case open > 0:
-			r.Reason = fmt.Sprintf("%s; the gap at %d more shots is not known", what, open)
-		case to-from < per:
-			r.Reason = what + "; the profile is shorter than the length of the rule"
-		default:
-			r.Verdict, r.Reason = limits.Pass, what
-		}
-		rows = append(rows, r)
-		if to >= end {
-			return rows
-		}
-	}
-}
-
-// profile is a line of shots in order.
-type profile struct {
-	shots []*convert.Shot
-	x, z  []unit.Length // along, and level
-	bar   unit.Length
-	found []candidate // of the last shot
-}
-
-// newProfile puts shots in order along their line; why says that there is none.
-func newProfile(shots []convert.Shot, bar unit.Length) (p *profile, why string) {
-	p = &profile{bar: bar}
-	chained, placed := true, true
-	for i := range shots {
-		p.shots = append(p.shots, &shots[i])
-		chained, placed = chained && shots[i].Chained, placed && shots[i].Placed
-	}
-	switch {
-	case len(shots) < 3:
-		return nil, "has fewer than three shots"
-	case chained:
-		slices.SortStableFunc(p.shots, func(a, b *convert.Shot) int { return cmp.Compare(a.Chainage, b.Chainage) })
-	case !placed:
-		return nil, "has shots without a chainage and shots without a place"
-	}
-	for i, s := range p.shots {
-		x := s.Chainage
-		if !chained {
-			if i > 0 {
-				b := p.shots[i-1]
-				x = p.x[i-1] + unit.Distance(s.Place.E-b.Place.E, s.Place.N-b.Place.N)
-			} else {
-				x = 0
-			}
-		}
-		if i > 0 && x == p.x[i-1] {
-			return nil, "has two shots at one place: " + named(p.shots[i-1]) + " and " + named(s)
-		}
-		p.x, p.z = append(p.x, x), append(p.z, s.Level)
-	}
-	if p.x[len(p.x)-1]-p.x[0] < bar {
-		return nil, "is shorter than the straightedge"
-	}
-	return p, ""
-}
-
-// wide finds neighbours further apart than a sixth of the bar, within a bar's length
-// of shot k.
-func (p *profile) wide(k int) (a, b int, wide bool) {
-	for i := k; i > 0 && p.x[k]-p.x[i] < p.bar; i-- {
-		if (p.x[i]-p.x[i-1])*perBar > p.bar {
-			return i - 1, i, true
-		}
-	}
-	for i := k; i+1 < len(p.x) && p.x[i]-p.x[k] < p.bar; i++ {
-		if (p.x[i+1]-p.x[i])*perBar > p.bar {
-			return i, i + 1, true
-		}
-	}
-	return 0, 0, false
 }

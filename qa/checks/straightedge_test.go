@@ -189,7 +189,7 @@ func TestStraightedgeWords(t *testing.T) {
 	last := res.Rows[len(res.Rows)-1]
 	assert.Equal(t, qa.QuantityIrregularities, last.Quantity)
 	assert.Equal(t, "fail", last.Verdict.String())
-	assert.Equal(t, "1 over 4 mm in the 10.000 m of the profile R from 0.000 m to 10.000 m, 0 allowed", last.Reason)
+	assert.Equal(t, "1 over 4 mm in the 10.000 m of the profile R from s10 on, 0 allowed", last.Reason)
 	res = runShots(t, straightedgeJob("m", "3 m", "50 mm", fmt.Sprintf(rule, 1, "20")), map[string]string{"p.csv": shots.String()})
 	last = res.Rows[len(res.Rows)-1]
 	assert.Equal(t, "not assessed", last.Verdict.String())
