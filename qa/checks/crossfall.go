@@ -131,6 +131,7 @@ type crossfallMeasurer struct {
 	grade  unit.Grade
 	sides  [2][]convert.Shot // left, right
 	edges  [2]edge           // the same along, with a grade
+	lots   firstOfLots
 	count  int
 }
 
@@ -171,6 +172,7 @@ func (m *crossfallMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {
 			r.Reason = "it has no place: no easting and northing, and its name is in no peg list of the job"
 		default:
 			r.Shot.Use, r.Reason = convert.Control, "the crossfall at its cross section is worked out with it"
+			m.lots.meet(s)
 			if m.count++; m.count <= maxSideShots {
 				k := 0
 				if right {
@@ -186,9 +188,8 @@ func (m *crossfallMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {
 // come the shots without a partner.
 func (m *crossfallMeasurer) Finish() (rows []qa.Row, remarks []string) {
 	if m.count > maxSideShots {
-		s := append(m.sides[0], m.sides[1]...)[0]
-		return []qa.Row{{Quantity: qa.QuantityCrossfall, Shot: s,
-			Reason: fmt.Sprintf("the check has %d shots, more than the %d that are kept; make a check of each part of the work", m.count, maxSideShots)}}, nil
+		return m.lots.rows(qa.Row{Quantity: qa.QuantityCrossfall,
+			Reason: fmt.Sprintf("the check has %d shots, more than the %d that are kept; make a check of each part of the work", m.count, maxSideShots)}), nil
 	}
 	pairs := m.pairs()
 	if m.design == nil {

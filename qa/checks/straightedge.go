@@ -20,7 +20,7 @@ var Straightedge = &qa.Check{
 	Title: "Evenness: the gap under a straightedge",
 	Doc: "A rigid bar is thought laid along each profile, anywhere and resting on the highest points it reaches; at every shot the greatest gap that can come under it there is judged. A profile is the shots of one run, in the order of their chainage where all have one (of their offset, where that is the shorter way: a line across), else in the order of the file. " +
 		"Distances along it are those in plan; between shots without easting and northing they are those of chainages and offsets, and a remark says so. " +
-		"Between shots it is taken as straight, and the bar does not reach beyond its ends. Where the way along the shots turns back, by a right angle or more, or is more than 1 % longer over a bar's length than the straight line, nothing within a bar's length is assessed; where it bends less, a gap that would not pass under a bar longer by as much is not passed. It needs shots no further apart than a sixth of the bar: where they are, nothing within a bar's length is assessed. The limits of a preset hold under the straightedge of its document: that one is taken, and another length is refused. " +
+		"Between shots it is taken as straight, and the bar does not reach beyond its ends. Where the way along the shots turns back, by a right angle or more, or is longer over a bar's length than the straight line by more than 1 % of it, nothing within a bar's length is assessed; where it bends less, a gap that would not pass under a bar longer by as much is not passed. It needs shots no further apart than a sixth of the bar: where they are, nothing within a bar's length is assessed. The limits of a preset hold under the straightedge of its document: that one is taken, and another length is refused. " +
 		"Rules on how many irregularities a length of road may have are judged as well: shots next to each other with a gap over the size are one irregularity, and the worst stretch of that length anywhere along the profile is judged, which holds every irregularity with a shot in it.",
 	Formula:  "gap at a shot = the highest straight line over it between two points of the profile, one on either side and no further apart than the bar, minus the level of the shot; the points may lie between shots, where the bar ends there. Exact fractions are compared with the limit.",
 	Source:   "gap under a 3 m straightedge: India, MoRTH Specifications, section 902, and a county specification of North Yorkshire (both seen); the shots a sixth of the bar apart, and how far a profile may bend: common practice, no published source.",
@@ -121,6 +121,7 @@ type straightedgeMeasurer struct {
 	runs      []string
 	byRun     map[string][]convert.Shot
 	chained   []string // the runs whose distances are by chainage
+	lots      firstOfLots
 	count     int
 }
 
@@ -144,6 +145,7 @@ func (m *straightedgeMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {
 			r.Reason = "it has no place: no easting and northing, and its name is in no peg list of the job"
 		default:
 			r.Shot.Use, r.Reason = convert.Control, "it is a point of the profile "+words(s.Run)
+			m.lots.meet(s)
 			if m.count++; m.count <= maxProfileShots {
 				if _, there := m.byRun[s.Run]; !there {
 					m.runs = append(m.runs, detached(s).Run)
@@ -160,8 +162,8 @@ func words(run string) string { return cmp.Or(run, "of the shots without a run")
 // Finish lays the bar along the profiles.
 func (m *straightedgeMeasurer) Finish() (rows []qa.Row, remarks []string) {
 	if m.count > maxProfileShots {
-		return []qa.Row{{Quantity: qa.QuantityGap, Shot: m.byRun[m.runs[0]][0],
-			Reason: fmt.Sprintf("the check has %d shots, more than the %d that are kept; make a check of each part of the work", m.count, maxProfileShots)}}, nil
+		return m.lots.rows(qa.Row{Quantity: qa.QuantityGap,
+			Reason: fmt.Sprintf("the check has %d shots, more than the %d that are kept; make a check of each part of the work", m.count, maxProfileShots)}), nil
 	}
 	for _, run := range m.runs {
 		rows = append(rows, m.profile(run, m.byRun[run])...)
@@ -181,8 +183,12 @@ func (m *straightedgeMeasurer) profile(run string, shots []convert.Shot) (rows [
 	p, why := newProfile(shots, m.bar)
 	base := qa.Row{Quantity: qa.QuantityGap, Limits: m.tolerance, DesignAt: "straightedge of " + inUnit(m.frame, m.bar)}
 	if why != "" {
-		base.Shot, base.Reason = shots[0], "the profile "+words(run)+" "+why
-		return []qa.Row{base}
+		base.Reason = "the profile " + words(run) + " " + why
+		var lots firstOfLots
+		for i := range shots {
+			lots.meet(&shots[i])
+		}
+		return lots.rows(base)
 	}
 	if p.chained {
 		m.chained = append(m.chained, run)
@@ -211,7 +217,7 @@ func (m *straightedgeMeasurer) cannot(p *profile, k int) string {
 		return fmt.Sprintf("at %s (%s) the way along the shots turns back, and that is within a straightedge's length; put the shots of the profile in order, or give each line a run of its own", named(p.shots[at]), p.shots[at].Pos)
 	}
 	if at := p.bent[k]; at > 0 {
-		return fmt.Sprintf("the way along the shots is more than 1 %% longer than the straight line over a straightedge's length, and %s (%s) lies furthest beside it: no straightedge lies along such a way; shoot along a straight line", named(p.shots[at]), p.shots[at].Pos)
+		return fmt.Sprintf("over a straightedge's length the way along the shots is longer than the straight line by more than 1 %% of it, and %s (%s) lies furthest beside it: no straightedge lies along such a way; shoot along a straight line", named(p.shots[at]), p.shots[at].Pos)
 	}
 	return ""
 }

@@ -26,9 +26,10 @@ type profile struct {
 	found []candidate // of the last shot
 }
 
-// How a profile may bend: common practice, no published source. A way 1 % longer than
-// the straight line is a bend of 16° in the middle of the bar, or shots 35 mm beside
-// the line, one to the left and one to the right, every half metre.
+// bendPercent is how much longer the way along the shots may be than the straight line
+// over a bar's length, in percent of the bar: common practice, no published source. 1 %
+// is a bend of 16° in the middle of the bar, or shots every half metre that stand 35 mm
+// to the left and to the right of the line in turn.
 const bendPercent = 1
 
 // plan is the distance between two shots: in plan, or by chainage and offset where one
@@ -141,20 +142,19 @@ func (p *profile) bends() {
 		for p.x[j]-p.x[i] < p.bar {
 			j++
 		}
-		way, straight := p.x[j]-p.x[i], plan(p.shots[i], p.shots[j])
-		if p.x[j]-p.x[j-1] > p.bar || way-straight <= unit.Length(j-i+1) {
+		longer := p.x[j] - p.x[i] - plan(p.shots[i], p.shots[j]) // and over no part of the way by more
+		if p.x[j]-p.x[j-1] > p.bar || longer <= unit.Length(j-i+1) {
 			continue // no bar is laid there; or no more than the distances were rounded by
 		}
-		if way*100 > straight*(100+bendPercent) {
+		if longer > p.bar/100*bendPercent {
 			at := p.beside(i, j)
 			for k := i; k <= j; k++ {
 				p.bent[k] = at
 			}
 			continue
 		}
-		reach := unit.MulDiv(p.bar, way, straight) + 1
 		for k := i; k <= j; k++ {
-			p.reach[k] = max(p.reach[k], reach)
+			p.reach[k] = max(p.reach[k], p.bar+longer)
 		}
 	}
 }

@@ -116,7 +116,7 @@ func TestStraightedgeAlongABentWay(t *testing.T) {
 		{"in order", line(121, 0.1, 0, straight), ""},
 		{"every two exchanged", line(120, 0.1, 0, swapped), "turns back"},
 		{"0.1 m to the left and right", line(121, 0.1, 0.1, straight), "turns back"},
-		{"0.03 m to the left and right", line(121, 0.1, 0.03, straight), "the way along the shots is more than 1 % longer than the straight line over a straightedge's length"},
+		{"0.03 m to the left and right", line(121, 0.1, 0.03, straight), "over a straightedge's length the way along the shots is longer than the straight line by more than 1 % of it"},
 	} {
 		res := profileRun(t, "5 mm", "", "Point,Easting,Northing,Level", c.lines)
 		if c.want == "" {
@@ -234,4 +234,29 @@ func TestIrregularitiesInTheWorstStretch(t *testing.T) {
 		}
 		assert.NotEqual(t, "pass", string(res.Verdict))
 	}
+}
+
+// A profile that cannot be assessed at all is not assessed in every lot that it runs
+// through: none of them passes by what another check found there.
+func TestStraightedgeOfNoProfileInEveryLot(t *testing.T) {
+	text := straightedgeJob("m", "3 m", "5 mm", "") +
+		"  - surface: {name: w, element: e, design: pad, tolerance: {lower: -50 mm, upper: 50 mm, source: s}}\n" +
+		"designs:\n  - {name: pad, plane: {easting: 0 m, northing: 0 m, level: 10.000 m, bearing: 0 deg, grade: 0 %, across: 0 %}}\n" +
+		"lots:\n  - {name: west, polygon: {corners: [[-1 m, -1 m], [5 m, -1 m], [5 m, 1 m], [-1 m, 1 m]]}}\n  - {name: east, polygon: {corners: [[5.1 m, -1 m], [11 m, -1 m], [11 m, 1 m], [5.1 m, 1 m]]}}\n"
+	var shots strings.Builder
+	shots.WriteString("Point,Easting,Northing,Level\n")
+	for i := range 21 {
+		fmt.Fprintf(&shots, "s%d,%v,0,10\n", i, float64(i)/2)
+	}
+	res := runShots(t, text, map[string]string{"p.csv": shots.String()})
+	assert.Equal(t, "pass", string(res.Verdict))
+	res = runShots(t, text, map[string]string{"p.csv": shots.String() + "again,10,0,10\n"})
+	require.Empty(t, res.Problems)
+	require.Len(t, res.Lots, 2)
+	for _, l := range res.Lots {
+		assert.Equal(t, qa.Counts{NotAssessed: 1}, l.Checks[0], l.Name)
+		assert.Equal(t, "incomplete", string(l.Verdict), l.Name)
+	}
+	assert.Equal(t, qa.VerdictIncomplete, res.Checks[0].Verdict())
+	assert.Equal(t, "incomplete", string(res.Verdict))
 }
