@@ -81,7 +81,7 @@ func (w *along) grades(e edge, s *convert.Shot, way, partner unit.Length) {
 // skewed tells whether the verdict of a pair at two chainages, d apart, hangs on the
 // grade along or on how far across they are, and in words what they make of it. Over
 // all rises and distances that there may be the limits are straight lines, so that the
-// corners are enough.
+// corners are enough; a decision rule moves them by its guard band.
 func (m *crossfallMeasurer) skewed(a, b *convert.Shot, d unit.Length, r *qa.Row) (words, why string) {
 	way := b.Chainage - a.Chainage
 	w := along{low: 1, high: 0}
@@ -103,12 +103,13 @@ func (m *crossfallMeasurer) skewed(a, b *convert.Shot, d unit.Length, r *qa.Row)
 			across = append(across, o)
 		}
 	}
+	nominal := decidedBy(m.params.Decision, r.Limits, r.Diff, r.U, r.HasU)
 	for _, x := range across {
 		exact := product(m.grade, x)
 		var t limits.Tolerance
 		m.limit(&t, exact, x)
 		for _, e := range []unit.Length{0, w.low, w.high} {
-			if v, beyond := t.Judge(r.Measured - e - rounded(exact)); v != r.Verdict || beyond.Sign() != r.Beyond.Sign() {
+			if decidedBy(m.params.Decision, t, r.Measured-e-rounded(exact), r.U, r.HasU) != nominal {
 				return "", fmt.Sprintf("%s, where the grade along makes between %s and %s mm of the rise, and the verdict hangs on it%s", apart, signed(w.low), signed(w.high), todo)
 			}
 		}

@@ -167,3 +167,22 @@ func TestCrossfallOfContradictingSides(t *testing.T) {
 		assert.Equal(t, "incomplete", string(res.Verdict))
 	}
 }
+
+// A decision rule has the last word, and the grade along must not change that either:
+// +7 mm of ±10 mm passes by a guard band of 2 mm at one chainage; 0.02 m along 8 % are
+// 1.6 mm, with which it is within the limits, but not by the guard band. Arithmetic.
+func TestCrossfallOfASkewedPairByADecisionRule(t *testing.T) {
+	for _, c := range []struct{ guard, at, want string }{
+		{"2 mm", "100", "pass"}, {"2 mm", "99.98", "not assessed"}, {"0 mm", "99.98", "pass"}, {"2 mm", "99.99", "pass"},
+	} {
+		keys := "pair: chainage, within: 0.5 m, grade: fall 2.5 % to the right, tolerance: {lower: -0.25 %, upper: 0.25 %, source: s}, decision: {rule: guarded acceptance, guard: " + c.guard + ", source: s}"
+		shots := "Point,Chainage,Offset,Level,Code\nl,90,-2,9.2,L\nr,90,2,9.1,R\na,100,-2,10,L\nb," + c.at + ",2,9.907,R\nl2,110,-2,10.8,L\nr2,110,2,10.7,R\n"
+		res := runShots(t, crossfallJob("m", keys), map[string]string{"p.csv": shots})
+		require.Empty(t, res.Problems)
+		for i := range res.Rows {
+			if r := &res.Rows[i]; r.Derived && r.Shot.ID == "a" {
+				assert.Equal(t, c.want, r.Verdict.String(), "%v: %s", c, r.Reason)
+			}
+		}
+	}
+}

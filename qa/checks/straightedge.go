@@ -231,7 +231,8 @@ func (m *straightedgeMeasurer) judge(p *profile, k int, gaps *gaps, r *qa.Row) {
 	if p.reach[k] > m.bar {
 		most, _ := p.gap(k, p.reach[k])
 		gaps.most[k] = most
-		if v, _ := judgeFraction(m.tolerance, most); v != verdict {
+		by := func(x *big.Rat) decided { return decidedBy(m.params.Decision, m.tolerance, rounded(x), 0, false) }
+		if v, _ := judgeFraction(m.tolerance, most); v != verdict || by(most) != by(g) {
 			r.Reason = fmt.Sprintf("the way along the shots bends: the gap is %s mm with distances along it and %s mm under a straightedge that reaches %s along it, and the verdict hangs on that; shoot along a straight line",
 				rounded(g).Fixed(unit.MM, 2), rounded(most).Fixed(unit.MM, 2), p.reach[k].Fixed(m.frame.Unit, 4)+" "+m.frame.Unit.Name)
 			return
