@@ -145,6 +145,11 @@ func TestStraightedgeAlongABentWay(t *testing.T) {
 		}
 	}
 
+	for limit, want := range map[string]string{"6.29 mm": "fail", "6.305 mm": "not assessed", "6.33 mm": "pass"} { // and by the limit with a guard band
+		r := profileRun(t, limit, ", decision: {rule: guarded acceptance, guard: 1 mm, source: s}", "Point,Easting,Northing,Level", bent).Rows[121+59]
+		assert.Equal(t, want, r.Verdict.String(), "%s: %s", limit, r.Reason)
+	}
+
 	// A corner of 90° between two level lines: a bar's length from it they pass.
 	var corner []string
 	for i := range 41 {
