@@ -19,10 +19,11 @@ import (
 var Crossfall = &qa.Check{
 	Name:  "crossfall",
 	Title: "Crossfall between the two sides of a cross section",
-	Doc: "A shot on the left side and one on the right side of the same cross section are paired, by chainage within a distance or by the name of the run that both belong to. What the right one is higher than the left one is compared with what design asks over their distance in plan. " +
-		"Design is a grade of the job, which says whether it rises or falls and to which side, or the design surface at both places. A shot without a partner is not assessed. Left and right are those of whoever looks along increasing chainage.",
+	Doc: "A shot on the left side and one on the right side of the same cross section are paired, by chainage within a distance or by the name of the run that both belong to. What the right one is higher than the left one is compared with what design asks over their distance in plan; without easting and northing that is the difference of their offsets. " +
+		"Where the two do not stand at one chainage and design is a grade, the grade along is a part of their rise: it is taken from each of the two to the shots before and after it on its side, no further than 50 m, and the pair is assessed only where none of these grades changes the verdict, and none of the distances from the one across to the one in plan. " +
+		"A pair whose offsets contradict its sides is not assessed. Design is a grade of the job, which says whether it rises or falls and to which side, or the design surface at both places. A shot without a partner is not assessed. Left and right are those of whoever looks along increasing chainage.",
 	Formula:  "rise = level on the right − level on the left; difference = rise − design rise over the distance, + is too high on the right. Limits are grades: lower × distance ≤ difference ≤ upper × distance, by products in whole numbers. u is that of the difference of the two levels, without what they share.",
-	Source:   "geometry; limits of crossfall are set by the contract. Common practice, no published source, for the pairing.",
+	Source:   "geometry; limits of crossfall are set by the contract. Common practice, no published source, for the pairing, and for how far the grade along is known.",
 	Example:  "falls 2.5 % to the right, shots 4 m apart: design rise −100 mm. Left 10.000 m, right 9.906 m: difference +6 mm; limits ±0.25 % are ±10 mm over 4 m: pass.",
 	NoDesign: true,
 	Params:   func() any { return &CrossfallParams{} },
@@ -129,6 +130,8 @@ type crossfallMeasurer struct {
 	design *convert.Surface // nil with a grade
 	grade  unit.Grade
 	sides  [2][]convert.Shot // left, right
+	edges  [2]edge           // the same along, with a grade
+	lots   firstOfLots
 	count  int
 }
 
@@ -169,6 +172,7 @@ func (m *crossfallMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {
 			r.Reason = "it has no place: no easting and northing, and its name is in no peg list of the job"
 		default:
 			r.Shot.Use, r.Reason = convert.Control, "the crossfall at its cross section is worked out with it"
+			m.lots.meet(s)
 			if m.count++; m.count <= maxSideShots {
 				k := 0
 				if right {
@@ -180,21 +184,17 @@ func (m *crossfallMeasurer) Batch(shots []convert.Shot, rows []qa.Row) {
 	}
 }
 
-// pair is a shot on the left and its partner, by number.
-type pair struct {
-	left, right int
-	apart       unit.Length
-}
-
 // Finish pairs the shots and judges the pairs, in the order of the left ones; then
 // come the shots without a partner.
 func (m *crossfallMeasurer) Finish() (rows []qa.Row, remarks []string) {
 	if m.count > maxSideShots {
-		s := append(m.sides[0], m.sides[1]...)[0]
-		return []qa.Row{{Quantity: qa.QuantityCrossfall, Shot: s,
-			Reason: fmt.Sprintf("the check has %d shots, more than the %d that are kept; make a check of each part of the work", m.count, maxSideShots)}}, nil
+		return m.lots.rows(qa.Row{Quantity: qa.QuantityCrossfall,
+			Reason: fmt.Sprintf("the check has %d shots, more than the %d that are kept; make a check of each part of the work", m.count, maxSideShots)}), nil
 	}
 	pairs := m.pairs()
+	if m.design == nil {
+		m.edges = [2]edge{newEdge(m.sides[0]), newEdge(m.sides[1])}
+	}
 	slices.SortFunc(pairs, func(a, b pair) int { return cmp.Compare(a.left, b.left) })
 	var has [2][]bool
 	for k := range has {
@@ -225,60 +225,18 @@ func (m *crossfallMeasurer) within() string {
 	return inUnit(m.frame, m.params.Within.Length)
 }
 
-// pairs takes the nearest pairs first; each shot is in one pair at most.
-func (m *crossfallMeasurer) pairs() (out []pair) {
-	if m.params.Pair == "run" {
-		byRun := map[string][2][]int{}
-		for k := range m.sides {
-			for i := range m.sides[k] {
-				x := byRun[m.sides[k][i].Run]
-				x[k] = append(x[k], i)
-				byRun[m.sides[k][i].Run] = x
-			}
-		}
-		for _, x := range byRun {
-			if len(x[0]) == 1 && len(x[1]) == 1 {
-				out = append(out, pair{left: x[0][0], right: x[1][0]})
-			}
-		}
-		return out
-	}
-	right := make([]int, len(m.sides[1]))
-	for i := range right {
-		right[i] = i
-	}
-	slices.SortStableFunc(right, func(a, b int) int { return cmp.Compare(m.sides[1][a].Chainage, m.sides[1][b].Chainage) })
-	within := m.params.Within.Length
-	var near []pair
-	for i := range m.sides[0] {
-		at := m.sides[0][i].Chainage
-		k, _ := slices.BinarySearchFunc(right, at-within, func(r int, c unit.Length) int { return cmp.Compare(m.sides[1][r].Chainage, c) })
-		for ; k < len(right) && m.sides[1][right[k]].Chainage <= at+within; k++ {
-			near = append(near, pair{i, right[k], (m.sides[1][right[k]].Chainage - at).Abs()})
-		}
-	}
-	slices.SortFunc(near, func(a, b pair) int {
-		return cmp.Or(cmp.Compare(a.apart, b.apart), cmp.Compare(a.left, b.left), cmp.Compare(a.right, b.right))
-	})
-	var used [2]map[int]bool
-	used[0], used[1] = map[int]bool{}, map[int]bool{}
-	for _, p := range near {
-		if !used[0][p.left] && !used[1][p.right] {
-			used[0][p.left], used[1][p.right] = true, true
-			out = append(out, p)
-		}
-	}
-	return out
-}
-
 // judge compares the rise of one pair with design.
 func (m *crossfallMeasurer) judge(a, b *convert.Shot) qa.Row {
 	r := qa.Row{Quantity: qa.QuantityCrossfall, Shot: *a, Limits: limits.Tolerance{Source: m.params.Tolerance.Source}}
+	partner := cmp.Or(b.ID, "a shot without name") + " (" + b.Pos.String() + ")"
+	if a.Chained && b.Chained && a.Offset >= b.Offset && (a.Offset != 0 || b.Offset != 0) {
+		r.Reason = fmt.Sprintf("by the job it is on the left (%s) and %s on the right, and its offset of %s is not to the left of %s there; correct the sides in the job, the codes or the offsets", a.Pos, partner, inUnit(m.frame, a.Offset), inUnit(m.frame, b.Offset))
+		return r
+	}
 	d := (b.Offset - a.Offset).Abs()
 	if a.Placed && b.Placed {
 		d = unit.Distance(b.Place.E-a.Place.E, b.Place.N-a.Place.N)
 	}
-	partner := cmp.Or(b.ID, "a shot without name") + " (" + b.Pos.String() + ")"
 	if d == 0 {
 		r.Reason = "it stands at the same place as " + partner + ", and has no grade to it"
 		return r
@@ -302,24 +260,37 @@ func (m *crossfallMeasurer) judge(a, b *convert.Shot) qa.Row {
 		r.DesignAt = "crossfall " + string(m.params.Grade)
 	}
 	r.Design = rounded(exact)
-	// what is allowed of rise − design in whole counts: the limits cut to the inside
-	if l := m.params.Tolerance.Lower; l != nil {
-		x := new(big.Rat).Add(exact, product(l.Grade, d))
-		r.Limits.HasLower, r.Limits.Lower = true, ceil(x)-r.Design
-	}
-	if l := m.params.Tolerance.Upper; l != nil {
-		x := new(big.Rat).Add(exact, product(l.Grade, d))
-		r.Limits.HasUpper, r.Limits.Upper = true, -ceil(x.Neg(x))-r.Design
-	}
+	m.limit(&r.Limits, exact, d)
 	r.Diff, r.Compared = r.Measured-r.Design, true
 	r.Verdict, r.Beyond = r.Limits.Judge(r.Diff)
 	r.U, r.HasU = b.Worth.UncertaintyTo(a.Worth)
 	words := sideWords(r.Measured, d)
 	r.Reason = fmt.Sprintf("to %s, %s across: %s; design %s", partner, inUnit(m.frame, d), words, sideWords(r.Design, d))
+	if m.design == nil && a.Chained && b.Chained && a.Chainage != b.Chainage {
+		words, why := m.skewed(a, b, d, &r)
+		if why != "" {
+			return qa.Row{Quantity: r.Quantity, Shot: r.Shot, Limits: limits.Tolerance{Source: r.Limits.Source}, DesignAt: r.DesignAt, Reason: r.Reason + "; " + why}
+		}
+		r.Reason += "; " + words
+	}
 	if r.Measured.Sign()*r.Design.Sign() < 0 {
 		r.Note = "it runs the wrong way"
 	}
 	return r
+}
+
+// limit enters what is allowed of rise − design over a distance in whole counts: the
+// limits cut to the inside. exact is the design rise.
+func (m *crossfallMeasurer) limit(t *limits.Tolerance, exact *big.Rat, d unit.Length) {
+	design := rounded(exact)
+	if l := m.params.Tolerance.Lower; l != nil {
+		x := new(big.Rat).Add(exact, product(l.Grade, d))
+		t.HasLower, t.Lower = true, ceil(x)-design
+	}
+	if l := m.params.Tolerance.Upper; l != nil {
+		x := new(big.Rat).Add(exact, product(l.Grade, d))
+		t.HasUpper, t.Upper = true, -ceil(x.Neg(x))-design
+	}
 }
 
 // sideWords says a rise over a distance as a grade: "falls 2.50 % to the right".

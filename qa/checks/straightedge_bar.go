@@ -45,8 +45,10 @@ const (
 // anything that is printed: in counts.
 const slack = 64
 
-// gap is the greatest gap at shot k, in counts, and the line it is under.
-func (p *profile) gap(k int) (*big.Rat, chord) {
+// gap is the greatest gap at shot k under a bar, in counts, and the line it is under.
+func (p *profile) gap(k int, bar unit.Length) (*big.Rat, chord) {
+	defer func(was unit.Length) { p.bar = was }(p.bar)
+	p.bar = bar
 	p.found = p.wholeBars(k, p.shots2(k, p.found[:0]))
 	best, line := new(big.Rat), chord{}
 	top := float64(-2 * slack)

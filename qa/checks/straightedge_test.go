@@ -189,7 +189,7 @@ func TestStraightedgeWords(t *testing.T) {
 	last := res.Rows[len(res.Rows)-1]
 	assert.Equal(t, qa.QuantityIrregularities, last.Quantity)
 	assert.Equal(t, "fail", last.Verdict.String())
-	assert.Equal(t, "1 over 4 mm in the 10.000 m of the profile R from 0.000 m to 10.000 m, 0 allowed", last.Reason)
+	assert.Equal(t, "1 over 4 mm in the 10.000 m of the profile R from s10 on, 0 allowed", last.Reason)
 	res = runShots(t, straightedgeJob("m", "3 m", "50 mm", fmt.Sprintf(rule, 1, "20")), map[string]string{"p.csv": shots.String()})
 	last = res.Rows[len(res.Rows)-1]
 	assert.Equal(t, "not assessed", last.Verdict.String())
@@ -233,4 +233,44 @@ func BenchmarkStraightedge(b *testing.B) {
 func writeFile(tb testing.TB, dir, name, text string) {
 	tb.Helper()
 	require.NoError(tb, os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644))
+}
+
+// The limits of a preset hold under its straightedge: another length is refused, none
+// takes the preset's, and where the document has two the job must say which.
+func TestStraightedgeOfThePreset(t *testing.T) {
+	text := func(length, preset string) []byte {
+		return []byte(strings.Replace(strings.Replace(straightedgeJob("m", "L", "5 mm", ""), "length: L, ", length, 1), "upper: 5 mm, source: s", "preset: "+preset, 1))
+	}
+	for _, c := range []struct{ length, preset, want string }{
+		{"length: 2 m, ", "morth-surface-straightedge", "job.yaml:8:49: checks.straightedge.length: the limits of the preset \"morth-surface-straightedge\" are for a straightedge of 3 m, and the length here is 2 m, under which the gaps are others; write \"length: 3 m\" or leave the key out, or give \"upper:\" with its source in place of the preset"},
+		{"length: 3 m, ", "nhbc-drive", "are for a straightedge of 2 m, and the length here is 3 m"},
+		{"length: 3 m, ", "ufgs-02753-other", "are for a straightedge of 4 m or 12 ft, and the length here is 3 m, under which the gaps are others; write \"length: 4 m\" or \"length: 12 ft\""},
+		{"", "ufgs-02753-other", "is for a straightedge of 4 m or 12 ft; add \"length:\" with the one that is laid"},
+		{"", "shw-base", "nothing says how long the straightedge is"},
+		{"length: 3 m, ", "morth-surface-straightedge", ""},
+		{"length: 12 ft, ", "ufgs-02753-other", ""},
+		{"length: 12 ftUS, ", "ufgs-02753-other", ""},
+		{"length: 4 m, ", "ufgs-02753-other", ""},
+		{"", "morth-surface-straightedge", ""},
+	} {
+		_, err := job.Load("job.yaml", text(c.length, c.preset), checks.Kinds())
+		if c.want == "" {
+			assert.NoError(t, err, c)
+		} else {
+			assert.ErrorContains(t, err, c.want, c)
+		}
+	}
+	_, err := job.Load("job.yaml", []byte(strings.Replace(straightedgeJob("m", "L", "5 mm", ""), "length: L, ", "", 1)), checks.Kinds())
+	assert.ErrorContains(t, err, "nothing says how long the straightedge is")
+
+	// a hollow of R = 300 m under 3 m: 3²/(8 × 300) m = 3.75 mm, beyond 3 mm
+	var shots strings.Builder
+	shots.WriteString("Point,Easting,Northing,Level\n")
+	for i := range 49 {
+		x := float64(i) / 4
+		fmt.Fprintf(&shots, "s%d,%v,0,%.5f\n", i, x, 10+(x-6)*(x-6)/600)
+	}
+	res := runShots(t, string(text("", "morth-surface-straightedge")), map[string]string{"p.csv": shots.String()})
+	assert.Equal(t, "fail", string(res.Verdict))
+	assert.Equal(t, "straightedge of 3.000 m", res.Rows[49+20].DesignAt)
 }

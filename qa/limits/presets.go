@@ -19,6 +19,7 @@ type Preset struct {
 	Element string // what is judged
 	Kind    string // level, thickness, straightedge, step, plan, width, invert, line, line per length
 	Basis   string // what the limits are of
+	Bar     string // length of the straightedge that a gap is under: "3 m", "4 m or 12 ft"; "" for all others
 	Lower   string // as the document has it: "-30 mm", "0.1 ft", "lesser of 20 mm and 5 % of DN"; "" for none
 	Upper   string
 	Source  string // document
@@ -37,7 +38,7 @@ var readPresets = sync.OnceValue(func() []Preset {
 	}
 	list := make([]Preset, len(rows)-1)
 	for i, r := range rows[1:] {
-		list[i] = Preset{r[0], r[1], r[2], r[3], r[4], r[5], r[6], r[7], r[8], r[9]}
+		list[i] = Preset{r[0], r[1], r[2], r[3], r[4], r[5], r[6], r[7], r[8], r[9], r[10]}
 	}
 	return list
 })
@@ -85,6 +86,28 @@ func presetLimit(text string, foot unit.Unit) (Size, error) {
 		text = number + " " + foot.Name
 	}
 	return ParseSize(text)
+}
+
+// Bars are the lengths of straightedge that the limits of the preset are for, as the
+// document gives them; a foot is either foot. None where it is no straightedge.
+func (p Preset) Bars() (out []unit.Length) {
+	if p.Bar == "" {
+		return nil
+	}
+	for text := range strings.SplitSeq(p.Bar, " or ") {
+		names := []string{text}
+		if number, ok := strings.CutSuffix(text, " ft"); ok {
+			names = []string{text, number + " " + unit.FtUS.Name}
+		}
+		for _, n := range names {
+			l, err := unit.ParseQuantity(n)
+			if err != nil {
+				panic(err) // the table is part of the program; its test reads every row
+			}
+			out = append(out, l)
+		}
+	}
+	return out
 }
 
 // Cite names the document, the place in it and how it was seen.

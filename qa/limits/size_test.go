@@ -193,6 +193,13 @@ func TestPresets(t *testing.T) {
 		}
 	}
 	assert.Equal(t, 6, feet)
+	for _, p := range Presets() { // a gap is one under a bar of the length that the document has
+		bars := p.Bars()
+		require.Equal(t, p.Kind == "straightedge", len(bars) > 0, p.Name)
+		for _, l := range bars {
+			assert.True(t, strings.Contains(p.Basis, l.Exact(unit.M, 0)+" m") || strings.Contains(p.Basis, l.Exact(unit.Ft, 0)+" ft") || strings.Contains(p.Basis, l.Exact(unit.FtUS, 0)+" ft"), "%s: %s", p.Name, p.Basis)
+		}
+	}
 	p, err := PresetByName("tauranga-gravity-pipe")
 	require.NoError(t, err)
 	assert.Equal(t, "Tauranga City Council, Infrastructure Development Code, CS-9.4 (council's page; least grades are kept; no step, no backfall)", p.Cite())
