@@ -11,8 +11,9 @@ type pile[T any] struct {
 	held  int // in full
 }
 
-const firstBlock = 1 << 10
+const firstBlock = 1 << 6
 const largestBlock = 1 << 17
+const pieceSize = 1 << 10 // that is moved at a time
 
 // An expectation is believed from enough on, and for room that is leap times
 // what is held at most; this bounds what a wrong one costs.
@@ -56,7 +57,7 @@ func (p *pile[T]) all(size int) []T {
 	all := make([]T, 0, size)
 	for _, b := range append(p.full, p.block) {
 		for len(b) > 0 {
-			k := min(len(b), firstBlock)
+			k := min(len(b), pieceSize)
 			all, b = piece(all, b[:k]), b[k:]
 		}
 	}
