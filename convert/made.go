@@ -3,6 +3,7 @@ package convert
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"sightrail/convert/mesh"
@@ -213,7 +214,7 @@ func (m *made) triangulate() (*Surface, []formats.Problem) {
 	for i, v := range out.Vertices {
 		vertices[i] = surface.Vertex(v)
 	}
-	if m.surface.TIN, err = surface.New(vertices, out.Faces); err != nil {
+	if m.surface.TIN, err = surface.New(vertices, slices.Clone(out.Faces)); err != nil {
 		return nil, []formats.Problem{{Pos: m.surface.Pos, Field: field, Text: err.Error()}}
 	}
 	names := make([]string, len(m.names))

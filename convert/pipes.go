@@ -16,7 +16,13 @@ import (
 // stand twice and words of the job that contradict the file. What is odd but
 // usable is in Notes. Both are sorted by place.
 func NewNetwork(n *formats.Network, units formats.Units, opt NetworkOptions, f *Frame) (*Network, []formats.Problem) {
-	b := &networkBuilder{in: n, units: units, opt: opt, frame: f, out: &Network{Name: n.Name}, pit: map[string]int{}, twice: map[string]bool{}, pipes: map[string]int{}}
+	b := &networkBuilder{in: n, units: units, opt: opt, frame: f, out: &Network{Name: n.Name}, pit: make(map[string]int, len(n.Structures)), twice: map[string]bool{}, pipes: make(map[string]int, len(n.Pipes))}
+	if len(n.Structures) > 0 {
+		b.out.Pits = make([]Pit, 0, len(n.Structures))
+	}
+	if len(n.Pipes) > 0 {
+		b.out.Pipes = make([]Pipe, 0, len(n.Pipes))
+	}
 	for i := range n.Structures {
 		b.addPit(&n.Structures[i])
 	}
@@ -223,7 +229,7 @@ func (b *networkBuilder) invert(p *formats.Pipe, pit string) (found invertAt, wh
 
 // checkInverts tells of inverts that belong to no pipe.
 func (b *networkBuilder) checkInverts() {
-	touches := map[[2]string]bool{} // pit, pipe
+	touches := make(map[[2]string]bool, 2*len(b.in.Pipes)) // pit, pipe
 	for i := range b.in.Pipes {
 		p := &b.in.Pipes[i]
 		touches[[2]string{p.Start, p.Name}], touches[[2]string{p.End, p.Name}] = true, true

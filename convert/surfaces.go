@@ -23,7 +23,7 @@ type Surface struct {
 	chain   *chainTable           // levels by chainage and offset
 	line    *gradedLine
 	aligned *aligned
-	number  []int32            // face of the TIN → face of the file, from 1
+	number  []int32            // face of the TIN → face of the file, from 1; nil: the next
 	corners func(int32) string // names the corners of a face of a TIN that was made here
 }
 
@@ -48,6 +48,12 @@ func NewSurface(s *formats.Surface, u unit.Unit, f *Frame) (*Surface, error) {
 	for i := range s.Faces {
 		face := &s.Faces[i]
 		if face.Invisible {
+			if out.number == nil {
+				out.number = make([]int32, i, len(s.Faces))
+				for k := range out.number {
+					out.number[k] = int32(k + 1)
+				}
+			}
 			continue
 		}
 		for _, v := range face.V {
@@ -55,8 +61,9 @@ func NewSurface(s *formats.Surface, u unit.Unit, f *Frame) (*Surface, error) {
 				return nil, fmt.Errorf("face %d names a point that is not there", i+1)
 			}
 		}
-		faces = append(faces, face.V)
-		out.number = append(out.number, int32(i+1))
+		if faces = append(faces, face.V); out.number != nil {
+			out.number = append(out.number, int32(i+1))
+		}
 	}
 	if len(faces) == 0 {
 		return nil, fmt.Errorf("it has no visible face: %d points and %d faces, all invisible or none; ask for a surface with its triangles", len(s.Vertices), len(s.Faces))
@@ -187,6 +194,10 @@ func (s *Surface) Face(k int32) string {
 	if s.corners != nil {
 		return fmt.Sprintf("triangle %s of %s", s.corners(k), s.Name)
 	}
+	n := k + 1
+	if s.number != nil {
+		n = s.number[k]
+	}
 	var b [64]byte // of every shot on a surface: without fmt
-	return string(append(append(strconv.AppendInt(append(b[:0], "face "...), int64(s.number[k]), 10), " of "...), s.Name...))
+	return string(append(append(strconv.AppendInt(append(b[:0], "face "...), int64(n), 10), " of "...), s.Name...))
 }

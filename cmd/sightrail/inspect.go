@@ -214,38 +214,44 @@ func alignment(a *formats.Alignment) string {
 
 // bounds gathers an extent in decimals.
 type bounds struct {
-	any, level             bool
-	loE, loN, hiE, hiN     unit.Decimal
-	loZ, hiZ               unit.Decimal
-	fe, fn, ge, gn, fz, gz float64
+	any, level         bool
+	loE, loN, hiE, hiN unit.Decimal
+	loZ, hiZ           unit.Decimal
 }
 
 func (b *bounds) add(e, n, z unit.Decimal, level bool) {
-	fe, fn := e.Float(), n.Float()
-	if !b.any || fe < b.fe {
-		b.fe, b.loE = fe, e
+	if !b.any {
+		b.any, b.loE, b.loN, b.hiE, b.hiN = true, e, n, e, n
 	}
-	if !b.any || fn < b.fn {
-		b.fn, b.loN = fn, n
-	}
-	if !b.any || fe > b.ge {
-		b.ge, b.hiE = fe, e
-	}
-	if !b.any || fn > b.gn {
-		b.gn, b.hiN = fn, n
-	}
-	b.any = true
+	widen(&b.loE, &b.hiE, e)
+	widen(&b.loN, &b.hiN, n)
 	if !level {
 		return
 	}
-	fz := z.Float()
-	if !b.level || fz < b.fz {
-		b.fz, b.loZ = fz, z
+	if !b.level {
+		b.level, b.loZ, b.hiZ = true, z, z
 	}
-	if !b.level || fz > b.gz {
-		b.gz, b.hiZ = fz, z
+	widen(&b.loZ, &b.hiZ, z)
+}
+
+// widen moves the ends of a range to take in d; of equal numbers the first stays.
+func widen(lo, hi *unit.Decimal, d unit.Decimal) {
+	if smaller(d, *lo) {
+		*lo = d
 	}
-	b.level = true
+	if smaller(*hi, d) {
+		*hi = d
+	}
+}
+
+// smaller compares as float64. Decimals of equal places compare as their digits do where
+// these are few enough to be told apart as float64.
+func smaller(a, b unit.Decimal) bool {
+	const few = 1 << 51
+	if a.Places == b.Places && a.Coef > -few && a.Coef < few && b.Coef > -few && b.Coef < few {
+		return a.Coef < b.Coef
+	}
+	return a.Float() < b.Float()
 }
 
 func (b *bounds) extent() *extent {

@@ -147,15 +147,15 @@ func Lookup(code string) (*System, error) {
 }
 
 func (t *table) system(code string) (*System, error) {
-	p, ok := t.planes[code]
+	p, ok := t.planes.of(code)
 	if !ok {
-		if g, ok := t.geographic[code]; ok {
+		if g, ok := t.geographic.of(code); ok {
 			return nil, fmt.Errorf("EPSG:%s (%s) is longitude and latitude, %w; write the code of the grid that the eastings and northings are in", code, g[0], ErrUnknown)
 		}
 		return nil, fmt.Errorf("EPSG:%s is %w %s; write the code of a plane grid, such as EPSG:7855", code, ErrUnknown, t.version)
 	}
-	g, c := t.geographic[p[0]], t.conversions[p[2]]
-	s := &System{Code: code, Name: p[1], Datum: g[2], Geographic: g[0], Method: t.methods[c[0]][0], Area: t.boundsOf(p[3]), Unit: t.unit(p.at(4))}
+	g, c := t.geographic.get(p[0]), t.conversions.get(p[2])
+	s := &System{Code: code, Name: p[1], Datum: g[2], Geographic: g[0], Method: t.methods.get(c[0])[0], Area: t.boundsOf(p[3]), Unit: t.unit(p.at(4))}
 	if name, ok := strings.CutPrefix(s.Name, "="); ok {
 		s.Name = g[0] + " / " + name
 	}
@@ -197,7 +197,7 @@ func (t *table) unit(code string) Unit {
 	if code == "" {
 		code = "9001"
 	}
-	u := t.units[code]
+	u := t.units.get(code)
 	return Unit{code, u[0], u[1], number(u[1])}
 }
 

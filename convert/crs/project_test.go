@@ -12,7 +12,7 @@ import (
 
 // codes of the systems that can be had, in order.
 func codes(t testing.TB) (list []string) {
-	for code := range loaded().planes {
+	for code := range loaded().planes.codes() {
 		if _, err := Lookup(code); err == nil {
 			list = append(list, code)
 		}

@@ -76,7 +76,7 @@ func (t *table) shiftsOf(datum string, area Bounds) []Shift {
 		return []Shift{{Kind: Same, Known: true, Area: world}}
 	}
 	var list []Shift
-	for _, r := range t.shifts[datum] {
+	for r := range t.shifts.all(datum) {
 		s := Shift{Code: r[1], Name: r[2], Area: t.boundsOf(r.at(4))}
 		if !s.Area.meet(area) {
 			continue
@@ -313,7 +313,7 @@ func (l *ellipsoid) geodeticOf(v [3]float64) (lat, lon, height float64) {
 func NullShifts() []Shift {
 	t := loaded()
 	seen := map[string]Shift{}
-	for datum := range t.shifts {
+	for datum := range t.shifts.codes() {
 		for _, s := range t.shiftsOf(datum, world) {
 			if s.Kind == Null {
 				seen[s.Code] = s

@@ -4,7 +4,7 @@ import (
 	_ "embed"
 	"encoding/csv"
 	"fmt"
-	"io"
+	"iter"
 	"math"
 	"strconv"
 	"strings"
@@ -28,39 +28,111 @@ func (r record) at(i int) string {
 }
 
 type table struct {
-	proj, version                                           string
-	methods, units, bounds, geographic, conversions, planes map[string]record
-	shifts                                                  map[string][]record // by datum
+	proj, version                                                   string
+	methods, units, bounds, geographic, conversions, planes, shifts rows // shifts by datum
 }
 
-// loaded reads the table once.
+// rows are those of one kind, which stand together. A job asks for a handful of the
+// thousands, so they are looked for in the text when they are asked for.
+type rows struct{ kind, text string }
+
+// of returns the first row of a code.
+func (r rows) of(code string) (record, bool) {
+	for row := range r.all(code) {
+		return row, true
+	}
+	return nil, false
+}
+
+// get is of for a code that another row names, which is there.
+func (r rows) get(code string) record {
+	row, ok := r.of(code)
+	if !ok {
+		panic("epsg.csv: no row " + r.kind + "," + code)
+	}
+	return row
+}
+
+// all yields the rows of a code.
+func (r rows) all(code string) iter.Seq[record] {
+	return func(yield func(record) bool) {
+		if code == "" || strings.Trim(code, "0123456789") != "" { // as all codes are written
+			return
+		}
+		key := r.kind + "," + code + ","
+		for from := 0; ; {
+			i := strings.Index(r.text[from:], key)
+			if i < 0 {
+				return
+			}
+			i += from
+			from = i + len(key)
+			if i > 0 && r.text[i-1] != '\n' { // inside a row
+				continue
+			}
+			line, _, _ := strings.Cut(r.text[from:], "\n")
+			if !yield(fields(line)) {
+				return
+			}
+		}
+	}
+}
+
+// codes yields the code of every row, in the order of the text.
+func (r rows) codes() iter.Seq[string] {
+	return func(yield func(string) bool) {
+		for line := range strings.Lines(r.text) {
+			code, _, _ := strings.Cut(line[len(r.kind)+1:], ",")
+			if !yield(code) {
+				return
+			}
+		}
+	}
+}
+
+// fields splits a row.
+func fields(line string) record {
+	if !strings.Contains(line, `"`) {
+		return strings.Split(line, ",")
+	}
+	row, err := csv.NewReader(strings.NewReader(line)).Read()
+	if err != nil {
+		panic(fmt.Sprintf("epsg.csv: %q: %v", line, err)) // embedded and tested
+	}
+	return row
+}
+
+// loaded finds the kinds of rows once.
 var loaded = sync.OnceValue(func() *table { return readTable(epsg) })
 
 func readTable(text string) *table {
-	t := &table{methods: map[string]record{}, units: map[string]record{}, bounds: map[string]record{}, geographic: map[string]record{},
-		conversions: map[string]record{}, planes: map[string]record{}, shifts: map[string][]record{}}
-	kinds := map[string]map[string]record{"m": t.methods, "u": t.units, "x": t.bounds, "g": t.geographic, "c": t.conversions, "p": t.planes}
-	r := csv.NewReader(strings.NewReader(text))
-	r.FieldsPerRecord = -1
-	for {
-		row, err := r.Read()
-		if err == io.EOF {
-			return t
-		}
-		if err != nil || len(row) < 3 {
-			panic(fmt.Sprintf("epsg.csv: %q: %v", row, err)) // embedded and tested
-		}
-		switch kind := row[0]; {
-		case kind == "s":
-			t.shifts[row[1]] = append(t.shifts[row[1]], row[2:])
-		case kind == "v" && row[1] == "PROJ":
-			t.proj = row[2]
+	t := &table{}
+	kinds := map[string]*rows{"m": &t.methods, "u": &t.units, "x": &t.bounds, "g": &t.geographic, "c": &t.conversions, "p": &t.planes, "s": &t.shifts}
+	var now *rows
+	begin, at := 0, 0
+	for line := range strings.Lines(text) {
+		kind, rest, _ := strings.Cut(line, ",")
+		code, rest, ok := strings.Cut(strings.TrimSuffix(rest, "\n"), ",")
+		block := kinds[kind]
+		switch {
+		case !ok:
+			panic(fmt.Sprintf("epsg.csv: %q is no row", line)) // embedded and tested
+		case kind == "v" && code == "PROJ":
+			t.proj = rest
 		case kind == "v":
-			t.version = row[2] + " of " + row[3]
+			v := fields(rest)
+			t.version = v[0] + " of " + v[1]
+		case block == nil || block != now && block.text != "":
+			panic(fmt.Sprintf("epsg.csv: %q is of no kind, or not beside its kind", line))
+		case block != now:
+			now, begin = block, at
+			fallthrough
 		default:
-			kinds[kind][row[1]] = row[2:]
+			*now = rows{kind, text[begin : at+len(line)]}
 		}
+		at += len(line)
 	}
+	return t
 }
 
 // Version names the source of the table: the EPSG dataset, and the PROJ whose
@@ -101,7 +173,7 @@ var world = Bounds{-180, -90, 180, 90}
 
 // boundsOf reads bounds by their number; none is the whole world.
 func (t *table) boundsOf(number string) Bounds {
-	r, ok := t.bounds[number]
+	r, ok := t.bounds.of(number)
 	if !ok {
 		return world
 	}

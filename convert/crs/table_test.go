@@ -1,6 +1,8 @@
 package crs
 
 import (
+	"encoding/csv"
+	"slices"
 	"strings"
 	"testing"
 
@@ -12,11 +14,11 @@ import (
 // had; and no other code does.
 func TestEveryCode(t *testing.T) {
 	count, refused := map[string]int{}, map[string]int{}
-	for code := range loaded().planes {
+	for code := range loaded().planes.codes() {
 		s, err := Lookup("EPSG:" + code)
 		if err != nil {
 			require.ErrorIs(t, err, ErrUnsupported)
-			refused[loaded().methods[loaded().conversions[loaded().planes[code][2]][0]][0]]++
+			refused[loaded().methods.get(loaded().conversions.get(loaded().planes.get(code)[2])[0])[0]]++
 			continue
 		}
 		count[s.Method]++
@@ -26,7 +28,8 @@ func TestEveryCode(t *testing.T) {
 		require.True(t, s.Area.West >= -180 && s.Area.East <= 180 && s.Area.South < s.Area.North, code)
 		require.False(t, s.ReplacedBy != "" && !s.Deprecated)
 		if s.ReplacedBy != "" {
-			require.Contains(t, loaded().planes, s.ReplacedBy)
+			_, there := loaded().planes.of(s.ReplacedBy)
+			require.True(t, there, s.ReplacedBy)
 		}
 	}
 	assert.Equal(t, 3962, count["Transverse Mercator"])
@@ -38,11 +41,44 @@ func TestEveryCode(t *testing.T) {
 		total += n
 	}
 	assert.Equal(t, 5401, total)
-	assert.Equal(t, 5500, len(loaded().planes))
+	assert.Len(t, slices.Collect(loaded().planes.codes()), 5500)
 	assert.Equal(t, 1, refused["New Zealand Map Grid"])
 	assert.Equal(t, 19, refused["Lambert Conic Conformal (West Orientated)"])
 	assert.Equal(t, 2, refused["Transverse Mercator"])
 	assert.Equal(t, "EPSG dataset v10.076 of 2022-08-31, from the database of PROJ 9.1.1", Version())
+}
+
+// Rows are found in the text as a reader of the whole of it finds them; what is no code
+// finds none.
+func TestRowsAreThoseOfTheText(t *testing.T) {
+	r := csv.NewReader(strings.NewReader(epsg))
+	r.FieldsPerRecord = -1
+	list, err := r.ReadAll()
+	require.NoError(t, err)
+	want, order := map[string][]record{}, map[string][]string{}
+	for _, row := range list {
+		want[row[0]+","+row[1]] = append(want[row[0]+","+row[1]], row[2:])
+		order[row[0]] = append(order[row[0]], row[1])
+	}
+	tab := loaded()
+	n := 2 // rows of the version
+	for kind, rows := range map[string]rows{"m": tab.methods, "u": tab.units, "x": tab.bounds, "g": tab.geographic, "c": tab.conversions, "p": tab.planes, "s": tab.shifts} {
+		require.Equal(t, order[kind], slices.Collect(rows.codes()))
+		n += len(order[kind])
+		for _, code := range order[kind] {
+			require.Equal(t, want[kind+","+code], slices.Collect(rows.all(code)), code)
+			first, ok := rows.of(code)
+			require.True(t, ok)
+			require.Equal(t, want[kind+","+code][0], first)
+			require.True(t, kind == "s" || len(want[kind+","+code]) == 1, "%s,%s stands twice", kind, code)
+		}
+		for _, code := range []string{"", "00", "7855,6318", "\n" + kind + ",1", "x", " ", "78 55", "7855.", "٧"} {
+			_, ok := rows.of(code)
+			require.False(t, ok, code)
+		}
+	}
+	require.Equal(t, len(list), n)
+	assert.Panics(t, func() { tab.planes.get("1") })
 }
 
 func TestLookupErrors(t *testing.T) {
@@ -68,7 +104,7 @@ func TestParametersAsInEPSG(t *testing.T) {
 	assert.InDelta(t, 656166.667, s.east/s.Unit.Metres, 1e-9)
 	e, _ := s.Plane(-81, 25)
 	assert.InDelta(t, 656166.667, e, 1e-9)
-	assert.Equal(t, "656166.667", loaded().conversions[loaded().planes["2236"][2]][5])
+	assert.Equal(t, "656166.667", loaded().conversions.get(loaded().planes.get("2236")[2])[5])
 
 	s = look(t, " EPSG:7855 ")
 	assert.Same(t, s, look(t, "7855"))
@@ -111,7 +147,7 @@ func TestBelgianVariant(t *testing.T) {
 func TestDeprecated(t *testing.T) {
 	s := look(t, "3050") // ETRS89 / TM38
 	assert.True(t, s.Deprecated)
-	for code := range loaded().planes {
+	for code := range loaded().planes.codes() {
 		if s, err := Lookup(code); err == nil && s.Deprecated && s.ReplacedBy != "" {
 			return
 		}
@@ -144,6 +180,7 @@ func TestNumber(t *testing.T) {
 	assert.Panics(t, func() { number("1/x") })
 	assert.Panics(t, func() { readTable("x,1") })
 	assert.Panics(t, func() { readTable("\"") })
+	assert.Panics(t, func() { readTable("m,1,a\nu,1,b\nm,2,c\n") }, "rows of a kind are not together")
 }
 
 // The table is small enough for its folder, plain ASCII, and without a path.

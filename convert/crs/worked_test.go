@@ -379,7 +379,7 @@ func TestWorkedRegistryCodes(t *testing.T) {
 	}
 	for _, r := range file.Rows {
 		code := r[1].(string)
-		assert.Equal(t, r[0], loaded().conversions[loaded().planes[code][2]][0])
+		assert.Equal(t, r[0], loaded().conversions.get(loaded().planes.get(code)[2])[0])
 		bothWays(t, look(t, code), angle(r[3]), angle(r[2]), r[4].(float64), r[5].(float64), r[6].(float64), code)
 	}
 	assert.Len(t, file.Rows, 10)

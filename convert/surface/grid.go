@@ -38,32 +38,37 @@ const (
 )
 
 func (g *grid) build(t *TIN) {
-	lo, hi := t.Bounds()
-	g.e0, g.n0, g.e1, g.n1 = lo.E, lo.N, hi.E, hi.N
-	side := max(float64(hi.E-lo.E), float64(hi.N-lo.N))
-	cell := max(math.Sqrt(t.counts()/float64(len(t.face)-t.Flat)*facesPerCell), side/(maxSide-2), 1)
-	for !g.layOut(t, cell) {
+	g.e0, g.n0, g.e1, g.n1 = t.lo.E, t.lo.N, t.hi.E, t.hi.N
+	side := max(float64(g.e1-g.e0), float64(g.n1-g.n0))
+	cell := max(math.Sqrt(t.area/float64(len(t.face)-t.Flat)*facesPerCell), side/(maxSide-2), 1)
+	s := make(spans, 0, 5*len(t.face)+1)
+	for !g.layOut(t, cell, &s) {
 		cell *= 1.5
 	}
-	g.items = make([]int32, g.start[len(g.start)-1])
-	for k := range t.face {
-		g.each(t, k, func(row, c0, c1 int) bool {
-			r := &g.rows[row]
-			for c := r.at + c0 - int(r.first); c <= r.at+c1-int(r.first); c++ {
-				g.items[g.start[c]] = int32(k)
-				g.start[c]++
-			}
-			return true
-		})
+	s.deal(g, func(cells []uint32, _ int32) {
+		for c := range cells {
+			cells[c]++
+		}
+	})
+	sum := uint32(0)
+	for c, n := range g.start {
+		g.start[c], sum = sum, sum+n
 	}
+	g.items = make([]int32, sum)
+	s.deal(g, func(cells []uint32, face int32) {
+		for c, at := range cells {
+			g.items[at] = face
+			cells[c] = at + 1
+		}
+	})
 	// the start of each cell has walked to the start of the next
 	copy(g.start[1:], g.start)
 	g.start[0] = 0
 }
 
-// layOut lays out cells of a size and counts what goes into them; false when
-// that is too much.
-func (g *grid) layOut(t *TIN, cell float64) bool {
+// layOut lays out cells of a size and cuts the faces into them; false when that
+// is too much.
+func (g *grid) layOut(t *TIN, cell float64, s *spans) bool {
 	most := perFace*len(t.face) + atLeast
 	g.scale = 1 / cell
 	n := int(g.cells(g.n1, g.n0)) + 1
@@ -74,17 +79,9 @@ func (g *grid) layOut(t *TIN, cell float64) bool {
 	for i := range g.rows {
 		g.rows[i].first = math.MaxInt32
 	}
-	entries := 0
-	for k := range t.face {
-		fits := g.each(t, k, func(row, c0, c1 int) bool {
-			r := &g.rows[row]
-			r.first, r.count = min(r.first, int32(c0)), max(r.count, int32(c1+1)) // the end, for now
-			entries += c1 - c0 + 1
-			return entries <= most
-		})
-		if !fits {
-			return false
-		}
+	entries, fits := s.cut(g, t, most)
+	if !fits || entries > math.MaxInt32 {
+		return false
 	}
 	cells := 0
 	for i := range g.rows {
@@ -93,76 +90,14 @@ func (g *grid) layOut(t *TIN, cell float64) bool {
 		r.at = cells
 		cells += int(r.count)
 	}
-	if cells > most || entries > math.MaxInt32 {
+	if cells > most {
 		return false
 	}
 	g.start = make([]uint32, cells+1)
-	for k := range t.face {
-		g.each(t, k, func(row, c0, c1 int) bool {
-			r := &g.rows[row]
-			for c := r.at + c0 - int(r.first); c <= r.at+c1-int(r.first); c++ {
-				g.start[c]++
-			}
-			return true
-		})
-	}
-	sum := uint32(0)
-	for c := range g.start {
-		sum, g.start[c] = sum+g.start[c], sum
-	}
 	return true
 }
 
 func (g *grid) cells(l, origin unit.Length) float64 { return float64(l-origin) * g.scale }
-
-// each calls f for every row of cells that face k may touch, with the first and
-// the last cell, until f returns false.
-func (g *grid) each(t *TIN, k int, f func(row, c0, c1 int) bool) bool {
-	if t.face[k].flat() {
-		return true
-	}
-	var x, y [3]float64
-	for i, v := range t.corners[k] {
-		x[i], y[i] = g.cells(t.vertices[v].E, g.e0), g.cells(t.vertices[v].N, g.n0)
-	}
-	c0, c1 := int(min(x[0], x[1], x[2])), int(max(x[0], x[1], x[2]))
-	r0, r1 := int(min(y[0], y[1], y[2])), int(max(y[0], y[1], y[2]))
-	for r := r0; r <= r1; r++ {
-		a, b := c0, c1
-		if r0 != r1 && c0 != c1 {
-			low, high := strip(&x, &y, float64(r)-widened, float64(r+1)+widened)
-			a, b = max(c0, int(low-widened)), min(c1, int(high+widened))
-		}
-		if !f(r, a, b) {
-			return false
-		}
-	}
-	return true
-}
-
-// strip returns the range of x of a triangle between two values of y.
-func strip(x, y *[3]float64, y0, y1 float64) (low, high float64) {
-	low, high = math.Inf(1), math.Inf(-1)
-	for i := range 3 {
-		j := (i + 1) % 3
-		xa, ya, xb, yb := x[i], y[i], x[j], y[j]
-		if ya > yb {
-			xa, ya, xb, yb = xb, yb, xa, ya
-		}
-		if yb < y0 || ya > y1 {
-			continue
-		}
-		from, to := xa, xb
-		if ya < y0 {
-			from = xa + (xb-xa)*((y0-ya)/(yb-ya))
-		}
-		if yb > y1 {
-			to = xa + (xb-xa)*((y1-ya)/(yb-ya))
-		}
-		low, high = min(low, from, to), max(high, from, to)
-	}
-	return low, high
-}
 
 // at returns the faces of the cell of a place; none outside the box.
 func (g *grid) at(e, n unit.Length) []int32 {

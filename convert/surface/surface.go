@@ -36,7 +36,9 @@ type TIN struct {
 	corners  [][3]int32 // of each face, counter-clockwise
 	face     []face
 	grid     grid
-	Flat     int // faces without plan area, left out
+	area     float64 // in plan, of all faces, in square counts
+	lo, hi   Vertex  // the smallest box around the faces that have a plan area
+	Flat     int     // faces without plan area, left out
 }
 
 // extent is the largest coordinate, so that differences fit into an int64.
@@ -44,7 +46,7 @@ const extent = unit.MaxLength / 2
 
 // New makes a TIN of vertices and faces; a face is three indices into vertices,
 // in either turn. The faces are numbered as given in what Level returns. New
-// keeps vertices, which must not change afterwards. A face that names a vertex
+// keeps both lists, which must not be used afterwards. A face that names a vertex
 // that is not there, a vertex out of range and a surface without any plan area
 // are errors; vertices and faces count from 1 in them.
 func New(vertices []Vertex, faces [][3]int32) (*TIN, error) {
@@ -53,7 +55,8 @@ func New(vertices []Vertex, faces [][3]int32) (*TIN, error) {
 			return nil, fmt.Errorf("vertex %d is more than 1,171 km from the origin of the job; check the unit and the grid of the file", i+1)
 		}
 	}
-	t := &TIN{vertices: vertices, corners: make([][3]int32, len(faces)), face: make([]face, len(faces))}
+	t := &TIN{vertices: vertices, corners: faces, face: make([]face, len(faces)),
+		lo: Vertex{unit.MaxLength, unit.MaxLength, unit.MaxLength}, hi: Vertex{-unit.MaxLength, -unit.MaxLength, -unit.MaxLength}}
 	for i, f := range faces {
 		for _, v := range f {
 			if v < 0 || int(v) >= len(vertices) {
@@ -63,6 +66,13 @@ func New(vertices []Vertex, faces [][3]int32) (*TIN, error) {
 		t.corners[i], t.face[i] = pack(vertices, f)
 		if t.face[i].flat() {
 			t.Flat++
+			continue
+		}
+		t.area += t.face[i].d / 2
+		for _, k := range f {
+			v := &t.vertices[k]
+			t.lo = Vertex{min(t.lo.E, v.E), min(t.lo.N, v.N), min(t.lo.Z, v.Z)}
+			t.hi = Vertex{max(t.hi.E, v.E), max(t.hi.N, v.N), max(t.hi.Z, v.Z)}
 		}
 	}
 	if t.Flat == len(faces) {
@@ -108,30 +118,7 @@ func (t *TIN) Level(e, n unit.Length) (z unit.Length, face int32, state State, o
 
 // PlanArea is the plan area of the faces in square metres, a float64 sum for
 // print. Faces that lie over each other count each.
-func (t *TIN) PlanArea() float64 { return t.counts() / float64(unit.Metre) / float64(unit.Metre) }
-
-// counts is the plan area in square counts.
-func (t *TIN) counts() float64 {
-	sum := 0.0
-	for i := range t.face {
-		sum += t.face[i].d / 2
-	}
-	return sum
-}
+func (t *TIN) PlanArea() float64 { return t.area / float64(unit.Metre) / float64(unit.Metre) }
 
 // Bounds is the smallest box around the faces that have a plan area.
-func (t *TIN) Bounds() (lo, hi Vertex) {
-	lo = Vertex{unit.MaxLength, unit.MaxLength, unit.MaxLength}
-	hi = Vertex{-unit.MaxLength, -unit.MaxLength, -unit.MaxLength}
-	for i, f := range t.corners {
-		if t.face[i].flat() {
-			continue
-		}
-		for _, k := range f {
-			v := &t.vertices[k]
-			lo = Vertex{min(lo.E, v.E), min(lo.N, v.N), min(lo.Z, v.Z)}
-			hi = Vertex{max(hi.E, v.E), max(hi.N, v.N), max(hi.Z, v.Z)}
-		}
-	}
-	return lo, hi
-}
+func (t *TIN) Bounds() (lo, hi Vertex) { return t.lo, t.hi }

@@ -30,6 +30,10 @@ func FuzzDecode(f *testing.F) {
 		if err != nil {
 			t.Fatal(err) // reading from memory does not fail
 		}
+		opt.Bytes = int64(len(text))
+		sized, err := Decode(bytes.NewReader(text), "f.xml", opt)
+		require.NoError(t, err)
+		require.Equal(t, sized, d)
 		slow, err := decode(bytes.NewReader(text), "f.xml", opt, false)
 		require.NoError(t, err)
 		require.Equal(t, slow, d)

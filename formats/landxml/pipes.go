@@ -11,11 +11,19 @@ import (
 type networkReader struct {
 	n       formats.Network
 	depth   int
-	structs *statedUnits // of its own, for all structures
-	pipes   *statedUnits // of its own, for all pipes
-	struc   *formats.Structure
+	structs *statedUnits       // of its own, for all structures
+	pipes   *statedUnits       // of its own, for all pipes
+	struc   *formats.Structure // the one that is being read, in read.struc; nil: none
 	pipe    *formats.Pipe
 	refs    []centerRef
+
+	// as they are read, for n
+	strucs pile[formats.Structure]
+	lines  pile[formats.Pipe]
+	read   struct {
+		struc formats.Structure
+		pipe  formats.Pipe
+	}
 }
 
 // centerRef is a structure whose place is that of a named point.
@@ -39,10 +47,12 @@ func (d *decoder) networkStart(name string, a attrs) {
 	case "Metric", "Imperial":
 		d.networkUnits(name, a)
 	case "Struct":
-		r.struc = &formats.Structure{Name: a.text("name"), Pos: d.here(), Desc: a.text("desc"), Rim: d.reading(a, "elevRim"), Sump: d.reading(a, "elevSump")}
+		r.read.struc = formats.Structure{Name: a.text("name"), Pos: d.here(), Desc: a.text("desc"), Rim: d.reading(a, "elevRim"), Sump: d.reading(a, "elevSump")}
+		r.struc = &r.read.struc
 	case "Pipe":
-		r.pipe = &formats.Pipe{Name: a.text("name"), Pos: d.here(), Start: a.text("refStart"), End: a.text("refEnd"), Desc: a.text("desc"),
+		r.read.pipe = formats.Pipe{Name: a.text("name"), Pos: d.here(), Start: a.text("refStart"), End: a.text("refEnd"), Desc: a.text("desc"),
 			Slope: d.reading(a, "slope"), Length: d.reading(a, "length")}
+		r.pipe = &r.read.pipe
 	}
 	switch {
 	case d.parent(1) == "Struct" && r.struc != nil:
@@ -84,7 +94,7 @@ func (d *decoder) partOfStruct(name string, a attrs) {
 	switch name {
 	case "Center":
 		if ref := a.text("pntRef"); ref != "" {
-			d.net.refs = append(d.net.refs, centerRef{len(d.net.n.Structures), ref})
+			d.net.refs = append(d.net.refs, centerRef{d.net.strucs.len(), ref})
 		}
 		d.collect()
 	case "CircStruct":
@@ -122,12 +132,13 @@ func (d *decoder) networkEnd(name string) {
 	case name == "Center" && d.gathering():
 		d.center(d.collected())
 	case name == "Struct" && r.struc != nil:
-		r.n.Structures = append(r.n.Structures, *r.struc)
+		r.strucs.add(*r.struc)
 		r.struc = nil
 	case name == "Pipe" && r.pipe != nil:
-		r.n.Pipes = append(r.n.Pipes, *r.pipe)
+		r.lines.add(*r.pipe)
 		r.pipe = nil
 	case name == "PipeNetwork" && len(d.path) == r.depth:
+		r.n.Structures, r.n.Pipes = r.strucs.join(), r.lines.join()
 		d.nets = append(d.nets, r)
 		d.net = nil
 	}

@@ -66,12 +66,27 @@ var endOfP, endOfF = []byte("</P>"), []byte("</F>")
 // ends first.
 func (d *decoder) plainPoints(w []byte) (used int, whole bool) {
 	const open = `<P id="`
-	from, i := -d.col, 0
+	r, from, i := d.surf, -d.col, 0
 	for {
 		i = d.blanks(w, i, &from)
 		used, d.col = i, i-from
 		if len(w)-i > len(open) && string(w[i:i+len(open)]) != open {
 			return used, false
+		}
+		// the whole of a short point is at hand
+		if len(w)-i >= quick && r.vertices.len() < formats.MaxVertices {
+			if len(r.vertices.block) == cap(r.vertices.block) {
+				r.vertices.grow(d.expected(r.vertices.len(), i) * 2 / 3) // faces follow
+			}
+			n := len(r.vertices.block)
+			v := &r.vertices.block[:n+1][n]
+			if next := quickPoint(w[i:i+quick], v); next > 0 {
+				v.Row = d.line
+				r.vertices.block = r.vertices.block[:n+1]
+				r.numbered(v.ID)
+				i += next
+				continue
+			}
 		}
 		n := bytes.Index(w[i:], endOfP)
 		if n < 0 {
@@ -104,6 +119,119 @@ func (d *decoder) plainPoints(w []byte) (used int, whole bool) {
 		d.addVertex(v)
 		i += n + len(endOfP)
 	}
+}
+
+// quick is how many bytes a point or face is read from that is written in the
+// plainest way, without looking for its end first.
+const quick = 128
+
+// quickPoint reads a point from b, of quick bytes, that is written like
+//
+//	<P id="12">6407243.751 155551.313 71.</P>
+//
+// It returns the bytes it takes, or 0 when it is written in another way; v is
+// not written to then.
+func quickPoint(b []byte, v *formats.Vertex) (used int) {
+	const open = `<P id="`
+	if len(b) != quick || string(b[:len(open)]) != open {
+		return 0
+	}
+	id, j := quickWhole(b, len(open))
+	if id == 0 || j+2 > len(b) || b[j] != '"' || b[j+1] != '>' {
+		return 0
+	}
+	north, j := quickNumber(b, j+2)
+	if j >= len(b) || b[j] != ' ' {
+		return 0
+	}
+	east, j := quickNumber(b, j+1)
+	if j >= len(b) || b[j] != ' ' {
+		return 0
+	}
+	level, j := quickNumber(b, j+1)
+	if j+len(endOfP) > len(b) || string(b[j:j+4]) != "</P>" {
+		return 0
+	}
+	v.N, v.E, v.Z, v.ID = north, east, level, id
+	return j + len(endOfP)
+}
+
+// quickFace reads a face from b as quickPoint reads a point:
+//
+//	<F>5 10 20</F>
+func quickFace(b []byte, v *[3]int32) (used int) {
+	if len(b) != quick || string(b[:3]) != "<F>" {
+		return 0
+	}
+	p, j := quickWhole(b, 3)
+	if p == 0 || j >= len(b) || b[j] != ' ' {
+		return 0
+	}
+	q, j := quickWhole(b, j+1)
+	if q == 0 || j >= len(b) || b[j] != ' ' {
+		return 0
+	}
+	r, j := quickWhole(b, j+1)
+	if r == 0 || j+len(endOfF) > len(b) || string(b[j:j+4]) != "</F>" {
+		return 0
+	}
+	v[0], v[1], v[2] = int32(p), int32(q), int32(r)
+	return j + len(endOfF)
+}
+
+// quickWhole reads a whole number of at most nine digits from j; 0 when there
+// is none.
+func quickWhole(b []byte, j int) (n, next int) {
+	from := j
+	for ; j < len(b); j++ {
+		c := b[j] - '0'
+		if c > 9 {
+			break
+		}
+		n = n*10 + int(c)
+	}
+	if j-from > 9 {
+		return 0, j
+	}
+	return n, j
+}
+
+// quickNumber reads a decimal of at most unit.MaxDigits digits from j. next is
+// beyond b when there is none.
+func quickNumber(b []byte, j int) (v unit.Decimal, next int) {
+	neg := j < len(b) && b[j] == '-'
+	if neg {
+		j++
+	}
+	coef, from, places := int64(0), j, 0
+	for ; j < len(b); j++ {
+		c := b[j] - '0'
+		if c > 9 {
+			break
+		}
+		coef = coef*10 + int64(c)
+	}
+	digits := j - from
+	if j < len(b) && b[j] == '.' {
+		j++
+		from = j
+		for ; j < len(b); j++ {
+			c := b[j] - '0'
+			if c > 9 {
+				break
+			}
+			coef = coef*10 + int64(c)
+		}
+		places = j - from
+		digits += places
+	}
+	if digits == 0 || digits > unit.MaxDigits {
+		return v, len(b)
+	}
+	if neg {
+		coef = -coef
+	}
+	return unit.Decimal{Coef: coef, Places: uint8(places)}, j
 }
 
 // plainNumber reads a decimal of b from j, with the blanks before and behind
@@ -154,12 +282,25 @@ func plainNumber(b []byte, j int) (v unit.Decimal, next int, exact, ok bool) {
 
 // plainFaces reads faces from w as plainPoints reads points.
 func (d *decoder) plainFaces(w []byte) (used int, whole bool) {
-	from, i := -d.col, 0
+	r, from, i := d.surf, -d.col, 0
 	for {
 		i = d.blanks(w, i, &from)
 		used, d.col = i, i-from
 		if len(w)-i > 2 && (w[i] != '<' || w[i+1] != 'F') {
 			return used, false
+		}
+		if len(w)-i >= quick {
+			if len(r.faces.block) == cap(r.faces.block) {
+				r.faces.grow(d.expected(r.faces.len(), i))
+			}
+			n := len(r.faces.block)
+			f := &r.faces.block[:n+1][n]
+			if next := quickFace(w[i:i+quick], &f.V); next > 0 {
+				f.Invisible = false
+				r.faces.block = r.faces.block[:n+1]
+				i += next
+				continue
+			}
 		}
 		n := bytes.Index(w[i:], endOfF)
 		if n < 0 {
@@ -195,7 +336,7 @@ func (d *decoder) plainFaces(w []byte) (used int, whole bool) {
 		if j != len(b) {
 			return used, false
 		}
-		d.surf.addFace(v, hidden)
+		r.addFace(v, hidden)
 		i += n + len(endOfF)
 	}
 }

@@ -30,6 +30,11 @@ type surfaceReader struct {
 	linePoints          int // of all of them
 	pointless, kindless int
 
+	list struct { // of points or faces that is being read
+		off int64 // where it begins
+		n   int   // points or faces before it
+	}
+
 	row, id int // of the point that is being read
 	hidden  bool
 }
@@ -66,6 +71,10 @@ func (d *decoder) surfaceStart(name string, a attrs) {
 		if d.parent(1) == "Faces" {
 			d.faceOfSurface(a)
 		}
+	case "Pnts":
+		r.list.off, r.list.n = d.off, r.vertices.len()
+	case "Faces":
+		r.list.off, r.list.n = d.off, r.faces.len()
 	case "Definition":
 		if r.definitions++; r.definitions > 1 {
 			d.surfaceFault("it is defined twice; export it with one definition")
@@ -102,7 +111,7 @@ func (d *decoder) pointOfSurface(a attrs) {
 func (d *decoder) faceOfSurface(a attrs) {
 	i := string(trim(a.raw("i")))
 	if i != "" && i != "0" && i != "1" {
-		d.surfaceFault("face %d has i=%q; 1 (invisible) and 0 are known", d.surf.faces.n+1, i)
+		d.surfaceFault("face %d has i=%q; 1 (invisible) and 0 are known", d.surf.faces.len()+1, i)
 	}
 	d.surf.hidden = i == "1"
 	d.collect()
@@ -157,7 +166,7 @@ func numbersOf(n int) string {
 }
 
 func (d *decoder) corners(text []byte) (v [3]int32, ok bool) {
-	face, n := d.surf.faces.n+1, 0
+	face, n := d.surf.faces.len()+1, 0
 	for {
 		word, rest := nextWord(text)
 		if len(word) == 0 {
@@ -184,13 +193,30 @@ func (d *decoder) corners(text []byte) (v [3]int32, ok bool) {
 // addVertex adds a point.
 func (d *decoder) addVertex(v formats.Vertex) {
 	r := d.surf
-	if r.vertices.n == formats.MaxVertices {
+	if r.vertices.len() == formats.MaxVertices {
 		d.surfaceFault("it has more than %d points, the most that is read", formats.MaxVertices)
 		return
 	}
 	r.vertices.add(v)
-	r.ordered = r.ordered && v.ID == r.vertices.n
-	r.largest = max(r.largest, v.ID)
+	r.numbered(v.ID)
+}
+
+// numbered takes note of the number of the point that was added.
+func (r *surfaceReader) numbered(id int) {
+	r.ordered = r.ordered && id == r.vertices.len()
+	r.largest = max(r.largest, id)
+}
+
+// expected is how many points or faces there may be in the end, after n, of
+// which the last ends i bytes behind the last event: as many as fill the rest
+// of the file; 0 when its size is not known.
+func (d *decoder) expected(n, i int) int {
+	l := &d.surf.list
+	at := d.off + int64(i)
+	if read, rest := at-l.off, d.opt.Bytes-at; n > l.n && read > 0 && rest > 0 {
+		return n + int(float64(rest)/float64(read)*float64(n-l.n))
+	}
+	return 0
 }
 
 // addFace adds a triangle by the numbers of its points.

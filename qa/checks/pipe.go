@@ -2,7 +2,6 @@ package checks
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"strings"
 
@@ -180,7 +179,7 @@ func (m *pipeMeasurer) one(s *convert.Shot, r *qa.Row) {
 	}
 	r.Design, r.Measured = pipe.InvertAt(along), invert
 	r.Diff, r.Compared = r.Measured-r.Design, true
-	r.DesignAt = fmt.Sprintf("pipe %s, %s below %s", pipe.Name, inUnit(m.frame, along), m.network.Pits[pipe.US].Name)
+	r.DesignAt = "pipe " + pipe.Name + ", " + inUnit(m.frame, along) + " below " + m.network.Pits[pipe.US].Name
 	r.Verdict, r.Beyond = r.Limits.Judge(r.Diff)
 	if r.Verdict == limits.Fail {
 		r.Action = r.Limits.PipeAction(r.Diff)
@@ -200,6 +199,7 @@ func (m *pipeMeasurer) Finish() (rows []qa.Row, remarks []string) {
 	if why := m.tooMany(); why != "" {
 		return []qa.Row{{Quantity: qa.QuantityGrade, Reason: why, Shot: convert.Shot{ID: m.network.Name}}}, []string{why + "."}
 	}
+	rows = m.room()
 	var endsOnly, unjudged []string
 	for i := range m.network.Pipes {
 		if !m.covered[i] {
@@ -215,9 +215,9 @@ func (m *pipeMeasurer) Finish() (rows []qa.Row, remarks []string) {
 		if m.params.LeastGrade != nil {
 			rows = append(append(rows, grade), m.falls(i)...)
 		} else if built {
-			unjudged = append(unjudged, fmt.Sprintf("%s %s (design %s)", p.Name, grade.Grade.OneIn(), p.Grade().OneIn()))
+			unjudged = append(unjudged, p.Name+" "+grade.Grade.OneIn()+" (design "+p.Grade().OneIn()+")")
 		}
-		rows = append(rows, m.backfalls(i)...)
+		rows = m.backfalls(rows, i)
 		rows = append(rows, m.sagRows(i)...)
 		rows = append(rows, m.lineRows(i)...)
 		rows = append(rows, m.steps(i)...)
@@ -246,5 +246,31 @@ func (m *pipeMeasurer) Finish() (rows []qa.Row, remarks []string) {
 	return rows, append(remarks, m.capacityRemarks()...)
 }
 
+// room makes room for the figures and for the rows of grades and backfalls, which are
+// large and would be moved as they grow. Rows of other limits are beyond it.
+func (m *pipeMeasurer) room() []qa.Row {
+	rows, pipes := 0, 0
+	for i, on := range m.on {
+		switch {
+		case !m.covered[i]:
+		case len(on) == 0:
+			rows++
+		default:
+			pipes++
+			rows += len(on) - 1
+			if m.params.LeastGrade != nil {
+				rows++
+			}
+		}
+	}
+	m.figures = slices.Grow(m.figures, 7*pipes) // five of a pipe, two of a drop
+	return make([]qa.Row, 0, rows)
+}
+
 // Figures are the sags, lines and drops that no limit judges, and the capacities.
-func (m *pipeMeasurer) Figures() []qa.Figure { return m.figures }
+func (m *pipeMeasurer) Figures() []qa.Figure {
+	if len(m.figures) == 0 {
+		return nil
+	}
+	return m.figures
+}

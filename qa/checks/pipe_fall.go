@@ -25,7 +25,7 @@ func (m *pipeMeasurer) grade(i int) (r qa.Row, built bool) {
 		return r, false
 	}
 	m.judgeFall(&r, us, ds)
-	r.Reason = fmt.Sprintf("from %s to %s", us.shot.ID, ds.shot.ID)
+	r.Reason = "from " + us.shot.ID + " to " + ds.shot.ID
 	r.Note = m.exchanged(i, us, ds)
 	return r, true
 }
@@ -86,15 +86,16 @@ func (m *pipeMeasurer) falls(i int) (rows []qa.Row) {
 	return rows
 }
 
-// backfalls compares every shot with the one upstream of it.
-func (m *pipeMeasurer) backfalls(i int) (rows []qa.Row) {
+// backfalls compares every shot with the one upstream of it, and appends the rows.
+func (m *pipeMeasurer) backfalls(rows []qa.Row, i int) []qa.Row {
 	on := m.on[i]
 	for k := 1; k < len(on); k++ {
 		up, down := &on[k-1], &on[k]
 		if up.along == down.along {
 			continue // two shots at one place have no upstream
 		}
-		r := m.row(qa.QuantityBackfall, i, down)
+		rows = append(rows, m.row(qa.QuantityBackfall, i, down))
+		r := &rows[len(rows)-1]
 		r.Limits, r.Design, r.Measured = m.backfall, up.invert, down.invert
 		r.Diff, r.Compared, r.DesignAt = down.invert-up.invert, true, "shot "+up.shot.ID+" upstream, "+up.shot.Pos.String()
 		r.U, r.HasU = up.shot.Worth.UncertaintyTo(down.shot.Worth)
@@ -108,7 +109,6 @@ func (m *pipeMeasurer) backfalls(i int) (rows []qa.Row) {
 		default:
 			r.Reason = "from " + up.shot.ID
 		}
-		rows = append(rows, r)
 	}
 	return rows
 }

@@ -109,7 +109,7 @@ func (m *pipeMeasurer) lostPairs() (rows []qa.Row) {
 // drops compares, in every pit, the drop from each pipe that comes in to each that
 // leaves: invert of the one less invert of the other.
 func (m *pipeMeasurer) drops() (rows []qa.Row, oneShot []string) {
-	leaves := map[int][]int{} // pit → pipes
+	leaves := make([][]int, len(m.network.Pits)) // pipes by pit
 	for k := range m.network.Pipes {
 		if p := &m.network.Pipes[k]; p.Bad == "" && m.covered[k] {
 			leaves[p.US] = append(leaves[p.US], k)
@@ -126,11 +126,11 @@ func (m *pipeMeasurer) drops() (rows []qa.Row, oneShot []string) {
 			r, one := m.drop(pit, in, out)
 			switch {
 			case one:
-				oneShot = append(oneShot, fmt.Sprintf("%s to %s in pit %s", a.Name, b.Name, pit))
+				oneShot = append(oneShot, a.Name+" to "+b.Name+" in pit "+pit)
 			case m.params.Drop != nil:
 				rows = append(rows, r)
 			case r.Compared:
-				of := fmt.Sprintf("%s to %s in %s", a.Name, b.Name, pit)
+				of := a.Name + " to " + b.Name + " in " + pit
 				for _, x := range []struct {
 					name string
 					l    unit.Length
@@ -163,6 +163,9 @@ func (m *pipeMeasurer) drop(pit string, in, out int) (r qa.Row, one bool) {
 	if over.shot.Pos == under.shot.Pos {
 		return r, true
 	}
+	if m.params.Drop == nil { // two figures are told, and no row
+		return qa.Row{Design: a.DSInvert - b.USInvert, Measured: over.invert - under.invert, Compared: true}, false
+	}
 	r = m.row(qa.QuantityDrop, in, over)
 	r.Design, r.Measured = a.DSInvert-b.USInvert, over.invert-under.invert
 	r.Diff, r.Compared, r.DesignAt = r.Measured-r.Design, true, "pit "+pit
@@ -170,9 +173,6 @@ func (m *pipeMeasurer) drop(pit string, in, out int) (r qa.Row, one bool) {
 	r.Reason = fmt.Sprintf("drop from %s (%s) to %s (%s) in pit %s", a.Name, over.shot.ID, b.Name, under.shot.ID, pit)
 	if r.Measured < 0 {
 		r.Note = fmt.Sprintf("%s leaves %s mm higher than %s comes in: water stands back into it", b.Name, (-r.Measured).Exact(unit.MM, 0), a.Name)
-	}
-	if m.params.Drop == nil {
-		return r, false
 	}
 	// a drop is of two pipes; a share of the size is taken of the one that comes in
 	if why := m.dropLimits[in].why; why != "" {

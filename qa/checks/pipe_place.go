@@ -61,7 +61,7 @@ func newPipes(p *OnPipes, design string, set *qa.Setting) (*pipes, error) {
 	if n == nil {
 		return nil, fmt.Errorf("the design %q is no pipe network that could be read", design)
 	}
-	out := &pipes{frame: set.Frame, network: n, reach: defaultReach, chainageFrom: p.ChainageFrom, byName: map[string]int{}, covered: make([]bool, len(n.Pipes)),
+	out := &pipes{frame: set.Frame, network: n, reach: defaultReach, chainageFrom: p.ChainageFrom, byName: make(map[string]int, len(n.Pipes)), covered: make([]bool, len(n.Pipes)),
 		on: make([][]onPipe, len(n.Pipes)), most: maxPipeShots}
 	if p.Reach != nil {
 		out.reach = p.Reach.Length
@@ -90,6 +90,9 @@ func (m *pipes) keep(s *convert.Shot, spots []spot, invert unit.Length) {
 	}
 	shot := detached(s)
 	for k, spot := range spots {
+		if m.on[spot.pipe] == nil {
+			m.on[spot.pipe] = make([]onPipe, 0, 4) // the two ends, and some between
+		}
 		m.on[spot.pipe] = append(m.on[spot.pipe], onPipe{shot: shot, along: spot.along, invert: invert, shared: k > 0})
 	}
 }

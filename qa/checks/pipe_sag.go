@@ -36,13 +36,22 @@ func (l *SagLimits) Validate() (f []job.Fault) {
 	return f
 }
 
-// sag is one of the three numbers of a pipe, where it is worst: Diff is minus the
+// sag is one of the three numbers of a pipe, where it is worst: diff is minus the
 // depth, and above 0 where the pipe does not come down to the line.
 type sag struct {
-	name  string // of the figure
-	limit *SizeLimit
-	row   qa.Row
-	why   string // why there is no number
+	name            string // of the figure
+	limit           *SizeLimit
+	why             string  // why there is no number
+	at              *onPipe // where it is worst; nil where there is no number
+	high            *onPipe // the highest invert downstream of that shot
+	reference, diff unit.Length
+}
+
+// worst keeps a shot that lies deeper than those before it.
+func (s *sag) worst(o *onPipe, reference unit.Length, high *onPipe) {
+	if d := o.invert - reference; s.at == nil || d < s.diff {
+		s.at, s.high, s.reference, s.diff = o, high, reference, d
+	}
 }
 
 // lineAt is the level of the straight line between two shots.
@@ -68,60 +77,65 @@ func offLine(us, o, ds *onPipe) (mm float64, ok bool) {
 	return math.Sqrt(max(0, v)), ok1 && ok2 && ok3
 }
 
-// sags are the three numbers of a pipe with shots.
-func (m *pipeMeasurer) sags(i int) []sag {
+// sags are the three numbers of a pipe with shots: below design, below the line
+// between the built ends, ponded depth.
+func (m *pipeMeasurer) sags(i int) (out [3]sag) {
 	on, p := m.on[i], &m.network.Pipes[i]
 	var limit SagLimits
 	if m.params.Sag != nil {
 		limit = *m.params.Sag
 	}
-	out := []sag{{name: "sag below design", limit: limit.BelowDesign}, {name: "sag below line between built ends", limit: limit.BelowLine}, {name: "ponded depth", limit: limit.Ponded}}
-	us, ds, why := m.ends(i)
+	out[0].name, out[0].limit = "sag below design", limit.BelowDesign
+	out[1].name, out[1].limit = "sag below line between built ends", limit.BelowLine
+	out[2].name, out[2].limit = "ponded depth", limit.Ponded
 	if m.between(i) == 0 {
 		for k := range out {
 			out[k].why = "shots at the ends only, a sag between them cannot be seen"
 		}
 		return out
 	}
+	us, ds, why := m.ends(i)
 	out[1].why = why
-	deepest := func(s *sag, o *onPipe, reference unit.Length, from string, u float64, hasU bool) {
-		d := o.invert - reference
-		if s.row.Compared && s.row.Diff <= d {
-			return
-		}
-		s.row = m.row(qa.QuantitySag, i, o)
-		s.row.Design, s.row.Measured, s.row.Diff, s.row.Compared = reference, o.invert, d, true
-		s.row.DesignAt, s.row.U, s.row.HasU = from, u, hasU
-	}
 	var high *onPipe // the highest invert downstream of the shot
 	for k := len(on) - 1; k >= 0; k-- {
 		o := &on[k]
-		u, hasU := o.shot.Worth.Uncertainty()
-		deepest(&out[0], o, p.InvertAt(o.along), "pipe "+p.Name, u, hasU)
-		if why == "" && !m.atEnd(i, o.along) {
-			u, hasU = offLine(us, o, ds)
-			deepest(&out[1], o, lineAt(us, ds, o.along), qa.LineFrom+us.shot.ID+" to "+ds.shot.ID, u, hasU)
-		}
 		if high == nil || o.invert >= high.invert {
 			high = o
 		}
-		u, hasU = o.shot.Worth.UncertaintyTo(high.shot.Worth)
-		deepest(&out[2], o, high.invert, "shot "+high.shot.ID+", "+high.shot.Pos.String(), u, hasU)
-	}
-	out[0].row.Reason = "deepest of the pipe below design"
-	if out[1].row.Compared {
-		out[1].row.Reason = "deepest below the line between the built ends " + us.shot.ID + " and " + ds.shot.ID
-	}
-	out[2].row.Reason = "no water stands"
-	if d := out[2].row.Diff; d < 0 {
-		out[2].row.Reason = fmt.Sprintf("water stands %s mm deep%s", (-d).Fixed(unit.MM, 0), m.shareOfBore(i, -d))
-	}
-	for k := range out {
-		if r := &out[k].row; r.Compared && r.Diff > 0 {
-			r.Reason = "the pipe does not come down to " + map[int]string{0: "its design", 1: "the line between its built ends"}[k]
+		out[0].worst(o, p.InvertAt(o.along), high)
+		if why == "" && !m.atEnd(i, o.along) {
+			out[1].worst(o, lineAt(us, ds, o.along), high)
 		}
+		out[2].worst(o, high.invert, high)
 	}
 	return out
+}
+
+// sagRow is the row of number k of a pipe, where there is one.
+func (m *pipeMeasurer) sagRow(i, k int, s *sag) qa.Row {
+	r := m.row(qa.QuantitySag, i, s.at)
+	r.Design, r.Measured, r.Diff, r.Compared = s.reference, s.at.invert, s.diff, true
+	line := ""
+	switch k {
+	case 0:
+		r.DesignAt, r.Reason, line = "pipe "+r.Pipe, "deepest of the pipe below design", "its design"
+		r.U, r.HasU = s.at.shot.Worth.Uncertainty()
+	case 1:
+		us, ds, _ := m.ends(i)
+		r.DesignAt, line = qa.LineFrom+us.shot.ID+" to "+ds.shot.ID, "the line between its built ends"
+		r.Reason = "deepest below the line between the built ends " + us.shot.ID + " and " + ds.shot.ID
+		r.U, r.HasU = offLine(us, s.at, ds)
+	default:
+		r.DesignAt, r.Reason = "shot "+s.high.shot.ID+", "+s.high.shot.Pos.String(), "no water stands"
+		if s.diff < 0 {
+			r.Reason = fmt.Sprintf("water stands %s mm deep%s", (-s.diff).Fixed(unit.MM, 0), m.shareOfBore(i, -s.diff))
+		}
+		r.U, r.HasU = s.at.shot.Worth.UncertaintyTo(s.high.shot.Worth)
+	}
+	if s.diff > 0 { // never of the ponded depth
+		r.Reason = "the pipe does not come down to " + line
+	}
+	return r
 }
 
 // shareOfBore is a depth in percent of the bore, in words.
@@ -134,9 +148,11 @@ func (m *pipeMeasurer) shareOfBore(i int, depth unit.Length) string {
 
 // sagRows judges the numbers that have a limit. The others are figures.
 func (m *pipeMeasurer) sagRows(i int) (rows []qa.Row) {
-	for _, s := range m.sags(i) {
+	sags := m.sags(i)
+	for k := range sags {
+		s := &sags[k]
 		if s.limit == nil {
-			m.sagFigure(i, &s)
+			m.sagFigure(i, s)
 			continue
 		}
 		lower := s.limit.Size
@@ -150,7 +166,7 @@ func (m *pipeMeasurer) sagRows(i int) (rows []qa.Row) {
 			rows = append(rows, r)
 			continue
 		}
-		r := s.row
+		r := m.sagRow(i, k, s)
 		r.Limits = tol
 		r.Verdict, r.Beyond = tol.Judge(r.Diff)
 		if r.Verdict == limits.Fail {
@@ -163,10 +179,10 @@ func (m *pipeMeasurer) sagRows(i int) (rows []qa.Row) {
 
 // sagFigure tells a number that no limit judges.
 func (m *pipeMeasurer) sagFigure(i int, s *sag) {
-	if s.why != "" || !s.row.Compared {
+	if s.why != "" || s.at == nil {
 		return
 	}
-	depth := max(0, -s.row.Diff)
+	depth := max(0, -s.diff)
 	m.figure(i, s.name, depth)
 	if s.name == "ponded depth" && m.sizes[i].bore > 0 {
 		share := 100 * float64(depth) / float64(m.sizes[i].bore)
@@ -204,13 +220,14 @@ func (m *pipeMeasurer) lineRows(i int) (rows []qa.Row) {
 		if m.atEnd(i, o.along) {
 			continue
 		}
-		r := m.row(qa.QuantityInvertLine, i, o)
-		r.Design, r.Measured = lineAt(us, ds, o.along), o.invert
-		r.Diff, r.Compared, r.DesignAt = r.Measured-r.Design, true, qa.LineFrom+us.shot.ID+" to "+ds.shot.ID
-		highest = max(highest, r.Diff)
+		line := lineAt(us, ds, o.along)
+		highest = max(highest, o.invert-line)
 		if m.params.InvertLine == nil {
 			continue
 		}
+		r := m.row(qa.QuantityInvertLine, i, o)
+		r.Design, r.Measured = line, o.invert
+		r.Diff, r.Compared, r.DesignAt = r.Measured-r.Design, true, qa.LineFrom+us.shot.ID+" to "+ds.shot.ID
 		r.U, r.HasU = offLine(us, o, ds)
 		r.Limits = m.invertLine[i].Tolerance
 		r.Verdict, r.Beyond = r.Limits.Judge(r.Diff)

@@ -31,12 +31,24 @@ func firstLine(err error) string {
 // inUnit writes a length in the unit of the job.
 func inUnit(f *convert.Frame, l unit.Length) string { return l.Fixed(f.Unit, 3) + " " + f.Unit.Name }
 
-// detached is a shot that outlives its batch: texts of their own, because a text of a
-// file is a part of a block of it and would keep that whole block.
+// detached is a shot that outlives its batch: with a text of its own, because a text of
+// a file is a part of a block of it and would keep that whole block.
 func detached(s *convert.Shot) convert.Shot {
 	out := *s
-	for _, t := range []*string{&out.ID, &out.Code, &out.Layer, &out.Run, &out.Staffed, &out.Time} {
-		*t = strings.Clone(*t)
+	texts := [...]*string{&out.ID, &out.Code, &out.Layer, &out.Run, &out.Staffed, &out.Time}
+	n := 0
+	for _, t := range texts {
+		n += len(*t)
+	}
+	var b strings.Builder // a sum of texts of which only one is not empty would be that text
+	b.Grow(n)
+	for _, t := range texts {
+		b.WriteString(*t)
+	}
+	own := b.String()
+	for _, t := range texts {
+		n := len(*t)
+		*t, own = own[:n], own[n:]
 	}
 	return out
 }
