@@ -34,6 +34,7 @@ const (
 	writtenLevel
 	writtenName
 	writtenCode
+	writtenVerdict
 	sharedDesign
 	sharedDiff
 )
@@ -81,7 +82,7 @@ var columns = []column{
 	{name: "point", written: writtenName, text: func(_ *teller, r *qa.Row) string { return r.Shot.ID }},
 	{name: "code", written: writtenCode, text: func(_ *teller, r *qa.Row) string { return r.Shot.Code }},
 	{name: "run", text: func(_ *teller, r *qa.Row) string { return r.Shot.Run }},
-	{name: "verdict", words: func(_ *teller, r *qa.Row) string { return VerdictWord(r) }},
+	{name: "verdict", written: writtenVerdict, words: func(_ *teller, r *qa.Row) string { return VerdictWord(r) }},
 	{name: "use", words: func(_ *teller, r *qa.Row) string { return useWord(r) }},
 	{name: "easting", written: writtenEasting, number: func(t *teller, b []byte, r *qa.Row) []byte {
 		if !r.Shot.Placed {

@@ -128,7 +128,7 @@ func (p *pattern) column(c *column, t *teller, r *qa.Row, json bool) {
 	switch {
 	case differs[c.name]:
 		from := c.written
-		if r.Graded() || !r.Compared || r.Quantity.Alone() { // levels and differences are printed otherwise
+		if r.Graded() || !r.Compared || r.Quantity.Alone() || r.Check < 0 || control(r) || superseded(r) { // they are printed otherwise
 			from = notWritten
 		}
 		p.parts = append(p.parts, part{p.tail, c, from, json})
@@ -162,6 +162,9 @@ func (p *pattern) append(b []byte, t *teller, r *qa.Row, as *told) []byte {
 			continue
 		case writtenCode:
 			b = x.name(b, r.Shot.Code)
+			continue
+		case writtenVerdict:
+			b = x.name(b, r.Verdict.String())
 			continue
 		case sharedDesign, sharedDiff:
 			b = append(b, as.shared[x.from-sharedDesign].number(x.column, t, r)...)
