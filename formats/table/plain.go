@@ -38,19 +38,28 @@ func (b *Builder) plainColumns() (kinds []plainKind) {
 	return kinds
 }
 
+// readsPlain reports whether the next row is one below the heading of a list that a quick
+// reader knows, and finds its columns.
+func (b *Builder) readsPlain() bool {
+	switch {
+	case b.notPlain || b.refused || !b.found || b.lead != nil || b.first != nil || b.points == nil || b.fault.why != "":
+		return false
+	case b.plain == nil:
+		if b.plain = b.plainColumns(); b.plain == nil {
+			b.notPlain = true
+			return false
+		}
+	}
+	return true
+}
+
 // Plain takes a line of a list of points that holds nothing that needs a second look: as
 // many fields as the heading has, plain numbers, a plain name and code. It reports
 // whether it did; if not, nothing has happened, and Row must take the cells. What it
 // takes is what Row would have made of it. The line must be valid UTF-8 without quotes.
 func (b *Builder) Plain(row int, line string, delim byte) (done bool, err error) {
-	switch {
-	case b.notPlain || b.refused || !b.found || b.lead != nil || b.first != nil || b.points == nil || b.fault.why != "":
+	if !b.readsPlain() {
 		return false, nil
-	case b.plain == nil:
-		if b.plain = b.plainColumns(); b.plain == nil {
-			b.notPlain = true
-			return false, nil
-		}
 	}
 	var text [2]string // name and code
 	var number [3]unit.Decimal

@@ -25,6 +25,7 @@ type workbook struct {
 	from04  bool   // dates count from 1904
 	stored  int    // formula cells read by their stored value
 	merges  []string
+	strict  bool // rows are read by the XML reader alone
 }
 
 type sheet struct {
@@ -36,23 +37,43 @@ type sheet struct {
 // true that the text of the element is wanted), end every end tag with the text
 // gathered since.
 func (w *workbook) xml(part string, start func(name string, a attrs) bool, end func(name, text string) error) error {
-	r, err := w.part(part)
+	return w.xmlWith(part, nil, start, end)
+}
+
+// xmlWith is xml with plain rows taken out, where there are rows to fill.
+func (w *workbook) xmlWith(part string, rows *sheetRows, start func(name string, a attrs) bool, end func(name, text string) error) error {
+	p, err := w.part(part)
 	if err != nil {
 		return err
 	}
-	defer r.Close()
-	x := gosax.NewReaderSize(io.LimitReader(r, formats.MaxSheetBytes), 1<<18)
+	defer p.Close()
+	r := io.LimitReader(p, formats.MaxSheetBytes)
+	var quick *quickRows
+	if rows != nil {
+		quick = newQuickRows(r, rows)
+		r = quick
+	}
+	taken := int64(0) // bytes of the events so far
+	x := gosax.NewReaderSize(r, 1<<18)
 	x.EmitSelfClosingTag = true
 	var stack []string
 	var text []byte
 	want := false
 	for {
+		if quick != nil && quick.given == taken && !want && len(stack) == 2 && stack[1] == "sheetData" {
+			if err := quick.take(); err != nil {
+				return err
+			}
+		}
 		e, err := x.Event()
 		if err != nil {
 			if errors.Is(err, zip.ErrChecksum) || errors.Is(err, zip.ErrFormat) {
 				return faultf("%s is damaged: %v", part, err)
 			}
 			return faultf("%s is no whole XML; the workbook is damaged", part)
+		}
+		if quick != nil && (e.Type() != gosax.EventStart || !bytes.HasSuffix(e.Bytes, selfClosing)) { // whose end has the same bytes
+			taken += int64(len(e.Bytes))
 		}
 		switch e.Type() {
 		case gosax.EventEOF:
@@ -98,6 +119,8 @@ func (w *workbook) xml(part string, start func(name string, a attrs) bool, end f
 		}
 	}
 }
+
+var selfClosing = []byte("/>")
 
 func localName(full []byte) string {
 	switch string(full) { // of every cell: without a copy
@@ -221,7 +244,7 @@ func (w *workbook) structure() error {
 			}
 		case "workbookPr":
 			v := a.get("date1904")
-			w.from04 = v == "1" || v == "true"
+			w.from04 = isTrue(v)
 		}
 		return false
 	}, nothing); err != nil {
@@ -316,28 +339,63 @@ func dateFormat(id, code string) bool {
 	return false
 }
 
-// rows reads the rows of a sheet in order, blank rows between them included.
-func (w *workbook) rows(s *sheet, row func(n int, cells []table.Cell, hidden bool) error) error {
-	var cells []table.Cell
-	at, last, hidden := 0, 0, false
-	col := 0
+// sheetRows is where a sheet is read.
+type sheetRows struct {
+	book     *workbook
+	at, last int // row, and the one before it
+	col      int
+	hidden   bool
+	cells    []table.Cell
+	row      func(n int, cells []table.Cell, hidden bool) error
+	fields   func(n int, fields []table.Field) (done bool, err error)
+}
+
+// gap hands over the blank rows between the last one and this one.
+func (r *sheetRows) gap() error {
+	for n := r.last + 1; n < r.at; n++ {
+		if r.at-r.last > 10_000 {
+			break // a gap that large is no part of a table
+		}
+		if err := r.row(n, nil, false); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// put sets the cell of a column from 1.
+func (r *sheetRows) put(col int, c table.Cell) {
+	for len(r.cells) < col {
+		r.cells = append(r.cells, table.Cell{})
+	}
+	r.cells[col-1] = c
+}
+
+// rows reads the rows of a sheet in order, blank rows between them included. fields,
+// where it is given, is offered the plain ones first.
+func (w *workbook) rows(s *sheet, row func(n int, cells []table.Cell, hidden bool) error, fields func(n int, fields []table.Field) (done bool, err error)) error {
+	r := &sheetRows{book: w, row: row, fields: fields}
+	var quick *sheetRows
+	if fields != nil && !w.strict {
+		quick = r
+	}
 	kind, style, formula, value, inline := "", 0, false, "", ""
 	hasValue := false
-	err := w.xml(s.part, func(name string, a attrs) bool {
+	return w.xmlWith(s.part, quick, func(name string, a attrs) bool {
 		switch name {
 		case "row":
-			at = last + 1
-			if n, err := strconv.Atoi(a.get("r")); err == nil && n > last {
-				at = n
+			r.at = r.last + 1
+			if n, err := strconv.Atoi(a.get("r")); err == nil && n > r.last {
+				r.at = n
 			}
-			cells, col = cells[:0], 0
-			hidden = a.get("hidden") == "1" || a.get("hidden") == "true"
+			r.cells, r.col = r.cells[:0], 0
+			r.hidden = isTrue(a.get("hidden"))
 		case "c":
-			col++
+			r.col++
 			var ref, show string
 			ref, kind, show = a.ofCell()
 			if n := columnOf(ref); n > 0 {
-				col = n
+				r.col = n
 			}
 			formula, value, inline, hasValue = false, "", "", false
 			style, _ = strconv.Atoi(show)
@@ -356,29 +414,22 @@ func (w *workbook) rows(s *sheet, row func(n int, cells []table.Cell, hidden boo
 		case "t":
 			inline += text
 		case "c":
-			if col > formats.MaxFields {
+			if r.col > formats.MaxFields {
 				return faultf("the sheet has more than %d columns", formats.MaxFields)
 			}
-			for len(cells) < col {
-				cells = append(cells, table.Cell{})
-			}
-			cells[col-1] = w.cell(kind, style, formula, hasValue, value, inline)
+			r.put(r.col, w.cell(kind, style, formula, hasValue, value, inline))
 		case "row":
-			for n := last + 1; n < at; n++ {
-				if at-last > 10_000 {
-					break // a gap that large is no part of a table
-				}
-				if err := row(n, nil, false); err != nil {
-					return err
-				}
+			if err := r.gap(); err != nil {
+				return err
 			}
-			last = at
-			return row(at, cells, hidden)
+			r.last = r.at
+			return row(r.at, r.cells, r.hidden)
 		}
 		return nil
 	})
-	return err
 }
+
+func isTrue(s string) bool { return s == "1" || s == "true" }
 
 // cell turns one cell into text.
 func (w *workbook) cell(kind string, style int, formula, hasValue bool, value, inline string) table.Cell {
@@ -451,18 +502,29 @@ func shortest(value string) string {
 
 // plain reports whether a number is written as shortest would: 15 digits or fewer, no
 // exponent, and no nought that says nothing.
-func plain(s string) bool {
-	t := strings.TrimPrefix(s, "-")
-	whole, rest, point := strings.Cut(t, ".")
-	if whole == "" || whole[0] == '0' && (len(whole) > 1 || !point) || len(whole)+len(rest) > 15 || point && (rest == "" || rest[len(rest)-1] == '0') {
-		return s == "0"
+func plain[T string | []byte](s T) bool {
+	i, point := 0, 0
+	if len(s) > 0 && s[0] == '-' {
+		i = 1
 	}
-	for i := range len(t) {
-		if (t[i] < '0' || t[i] > '9') && t[i] != '.' {
+	from := i
+	for ; i < len(s); i++ {
+		if s[i]-'0' <= 9 {
+			continue
+		}
+		if s[i] != '.' || point > 0 || i == from {
 			return false
 		}
+		point = i
 	}
-	return strings.Count(t, ".") <= 1
+	n := i - from
+	switch {
+	case n == 0:
+		return false
+	case point == 0:
+		return n <= 15 && (s[from] != '0' || len(s) == 1)
+	}
+	return n <= 16 && (s[from] != '0' || point == from+1) && point < len(s)-1 && s[len(s)-1] != '0'
 }
 
 // columnOf is the column number of a reference such as AB12.

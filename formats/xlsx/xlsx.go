@@ -43,12 +43,18 @@ const tried = 60
 
 // Decode reads the named sheet, or every visible sheet whose headings fit.
 func Decode(r io.Reader, name string, opt formats.Options) (*formats.Document, error) {
+	return decode(r, name, opt, false)
+}
+
+// decode is Decode; strict has every row read by the XML reader.
+func decode(r io.Reader, name string, opt formats.Options, strict bool) (*formats.Document, error) {
 	d := &formats.Document{File: name, Format: "xlsx"}
 	at := formats.Pos{File: name}
-	text, err := io.ReadAll(io.LimitReader(r, maxWorkbook+1))
-	if err != nil {
+	packed := bytes.NewBuffer(make([]byte, 0, min(max(opt.Bytes, 0), maxWorkbook)+bytes.MinRead)) // at once, where the size is known
+	if _, err := packed.ReadFrom(io.LimitReader(r, maxWorkbook+1)); err != nil {
 		return nil, err
 	}
+	text := packed.Bytes()
 	if len(text) > maxWorkbook {
 		d.Refuse(at, "", "the workbook is larger than %d MiB; save the sheet that is wanted as CSV", maxWorkbook>>20)
 		return d, nil
@@ -58,6 +64,7 @@ func Decode(r io.Reader, name string, opt formats.Options) (*formats.Document, e
 		d.Refuse(at, "", "%v", err)
 		return d, nil
 	}
+	w.strict = strict
 	var names []string
 	for i := range w.sheets {
 		names = append(names, fmt.Sprintf("%q", w.sheets[i].name))
@@ -112,7 +119,7 @@ func (w *workbook) fits(s *sheet, opt formats.Options) (bool, error) {
 			return errEnough
 		}
 		return nil
-	})
+	}, nil)
 	if err != nil && !errors.Is(err, errEnough) {
 		return false, err
 	}
@@ -131,7 +138,7 @@ func (w *workbook) sheet(s *sheet, d *formats.Document, at formats.Pos, opt form
 			hidden = append(hidden, fmt.Sprint(row))
 		}
 		return b.Row(row, cells)
-	})
+	}, b.Fields)
 	if err != nil {
 		return err
 	}
@@ -183,7 +190,7 @@ func open(text []byte) (*workbook, error) {
 	if err != nil {
 		return nil, faultf("the workbook cannot be unpacked (%v); it is damaged or cut off", err)
 	}
-	quickly(z)
+	quickly(z, text)
 	w := &workbook{zip: z}
 	if err := w.structure(); err != nil {
 		return nil, err
