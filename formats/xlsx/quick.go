@@ -37,8 +37,8 @@ type raw struct {
 	col   int // from 1
 	kind  string
 	style int
-	has   bool // it has a value
-	value []byte
+	has   bool   // it has a value
+	value []byte // or the text in its place
 }
 
 func newQuickRows(r io.Reader, rows *sheetRows) *quickRows {
@@ -134,7 +134,8 @@ func (q *quickRows) done() error {
 	r.cells = r.cells[:0]
 	for i := range q.raws {
 		c := &q.raws[i]
-		r.put(c.col, r.book.cell(c.kind, c.style, false, c.has, string(c.value), ""))
+		t := string(c.value) // the value, or a text in its place
+		r.put(c.col, r.book.cell(c.kind, c.style, false, c.has, t, t))
 	}
 	return r.row(r.at, r.cells, r.hidden)
 }
@@ -194,20 +195,24 @@ func (q *quickRows) row(s []byte) (n int, whole bool) {
 			if len(s)-i < tail {
 				return 0, false
 			}
-			if string(s[i:i+3]) == "<v>" {
-				i += 3
-				from := i
+			before, behind := "<v>", "</v>"
+			if c.kind == "inlineStr" {
+				before, behind = "<is><t>", "</t></is>"
+			}
+			if n := i + len(before); string(s[i:n]) == before {
+				i = n
 				for i < len(s) && s[i] != '<' && s[i] != '&' {
 					i++
 				}
 				if len(s)-i < tail {
 					return 0, false
 				}
-				c.value, c.has = s[from:i], true
-				if string(s[i:i+4]) != "</v>" {
+				c.value, c.has = s[n:i], true
+				if n := i + len(behind); string(s[i:n]) == behind {
+					i = n
+				} else {
 					return 0, true
 				}
-				i += 4
 			}
 			if string(s[i:i+4]) != "</c>" {
 				return 0, true
@@ -280,7 +285,7 @@ func cellTag(s []byte) (kind string, style, refs, end int) {
 			}
 		case name == 't' && seen&4 == 0:
 			seen |= 4
-			for i < len(s) && s[i] >= 'a' && s[i] <= 'z' {
+			for i < len(s) && s[i]|0x20 >= 'a' && s[i]|0x20 <= 'z' {
 				i++
 			}
 			switch string(s[from:i]) {
@@ -290,6 +295,8 @@ func cellTag(s []byte) (kind string, style, refs, end int) {
 				kind = "n"
 			case "str":
 				kind = "str"
+			case "inlineStr":
+				kind = "inlineStr"
 			case "b":
 				kind = "b"
 			case "e":
@@ -332,7 +339,7 @@ func (q *quickRows) field(f *table.Field, c *raw) {
 		} else {
 			f.Odd = true
 		}
-	case "str":
+	case "str", "inlineStr":
 		f.Bytes = c.value
 	case "", "n":
 		switch {

@@ -65,7 +65,7 @@ func TestQuickRowsAreTheSame(t *testing.T) {
 			`<c r="@" t="s"><v>` + fmt.Sprint(rapid.IntRange(-1, 12).Draw(t, "text")) + `</v></c>`, `<c r="@" s="0" t="s"><v>0</v></c>`, `<c t="s" r="@"><v>0</v></c>`,
 			`<c r="@" t="str"><v>` + v + `</v></c>`, `<c r="@" t="str"><v>a b</v></c>`, `<c r="@" s="2"><v>` + v + `</v></c>`, `<c r="@" t="e"><v>#REF!</v></c>`, `<c r="@" t="b"><v>1</v></c>`, `<c r="@" t="d"><v>2024-01-01</v></c>`, `<c r="@" t="n"><v>` + v + `</v></c>`,
 			`<c r="@"/>`, `<c r="@" s="1"/>`, `<c r="@" t="s"/>`, `<c r="@"></c>`, `<c/>`, `<c><v>` + v + `</v></c>`, `<c r="@" ><v>` + v + `</v></c>`, `<c  r="@"><v>5</v></c>`, `<c r='@'><v>5</v></c>`, `<c r="@"><v>1</v> </c>`, `<c r="@"> <v>1</v></c>`,
-			`<c r="@"><f>1+1</f><v>` + v + `</v></c>`, `<c r="@"><f>1+1</f></c>`, `<c r="@" t="inlineStr"><is><t>CL</t></is></c>`, `<c r="@"><v>1</v><v>2</v></c>`, `<c r="@"><v xml:space="preserve">7</v></c>`,
+			`<c r="@"><f>1+1</f><v>` + v + `</v></c>`, `<c r="@"><f>1+1</f></c>`, `<c r="@" t="inlineStr"><is><t>CL</t></is></c>`, `<c r="@" t="inlineStr"><is><t>` + v + `</t></is></c>`, `<c r="@" t="inlineStr"/>`, `<c r="@" t="inlineStr"><v>5</v></c>`, `<c r="@" t="inlineStr"><is><t>a</t><t>b</t></is></c>`, `<c r="@" t="inlineStr"><is><t xml:space="preserve"> a</t></is></c>`, `<c r="@"><is><t>4</t></is></c>`, `<c r="@" t="InlineStr"><is><t>4</t></is></c>`, `<c r="@"><v>1</v><v>2</v></c>`, `<c r="@"><v xml:space="preserve">7</v></c>`,
 			`<c r="A1"><v>1</v></c>`, `<c r="$"><v>1</v></c>`, `<c r="XFE9"><v>1</v></c>`, `<c r="AMK9"><v>1</v></c>`, `<c r="ZZZZ9"><v>1</v></c>`, `<c r="" s=""><v>1</v></c>`, `<c r="@" s="99"><v>1</v></c>`, `<c r="@" r="B9"><v>1</v></c>`, `<c x="1" r="@"><v>1</v></c>`, `<x:c r="@"><x:v>1</x:v></x:c>`, `<c r="@" a="b>c"><v>1</v></c>`,
 		}).Draw(t, "cell")
 	})
@@ -120,7 +120,7 @@ func TestQuickRowsOverWindows(t *testing.T) {
 	b.WriteString("<worksheet><sheetData>" + headings)
 	for i := range 9000 {
 		if i%1000 == 999 {
-			fmt.Fprintf(&b, `<row r="%d"><c r="A%d" t="inlineStr"><is><t>%s</t></is></c></row>`, i+2, i+2, strings.Repeat("x", i*37))
+			fmt.Fprintf(&b, `<row r="%d"><c r="A%d" t="inlineStr"><is><t>&amp;%s</t></is></c></row>`, i+2, i+2, strings.Repeat("x", i*37))
 			continue
 		}
 		fmt.Fprintf(&b, `<row r="%d"><c r="A%d"><v>%d</v></c><c r="B%d" s="1"><v>%d.5</v></c><c r="C%d"><v>2.0000000000000004</v></c><c r="D%d"><v>%d</v></c><c r="E%d" t="s"><v>0</v></c></row>`, i+2, i+2, i, i+2, i, i+2, i+2, i%7, i+2)
