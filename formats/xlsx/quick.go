@@ -2,30 +2,16 @@ package xlsx
 
 import (
 	"bytes"
-	"io"
 	"math"
 	"strconv"
+	"strings"
 
 	"sightrail/formats"
 	"sightrail/formats/table"
 )
 
-// quickWindow is how much of a sheet is looked at at a time.
-const quickWindow = 1 << 18
-
-// quickRows stands between a sheet and its XML reader. It hands the sheet over in pieces
-// that end with the start of the data or with a row; while the XML reader has nothing in
-// hand and is between two rows, it takes the rows that are written in the plain way
-// itself. All that is odd is left to the XML reader, which alone says what is wrong.
+// quickRows takes the rows of a sheet that hold plain cells alone.
 type quickRows struct {
-	r     io.Reader
-	buf   []byte
-	rest  []byte // of buf, not handed over
-	err   error  // that r ended with
-	piece int    // bytes of rest that may be handed over
-	given int64  // bytes that were handed over
-	begun bool   // the start of the data was met
-
 	rows   *sheetRows
 	fields []table.Field
 	raws   []raw
@@ -41,82 +27,9 @@ type raw struct {
 	value []byte // or the text in its place
 }
 
-func newQuickRows(r io.Reader, rows *sheetRows) *quickRows {
-	return &quickRows{r: r, buf: make([]byte, 0, quickWindow), rows: rows}
-}
-
-// more reads on, and reports whether rest has grown.
-func (q *quickRows) more() bool {
-	if q.err != nil || len(q.rest) == cap(q.buf) {
-		return false
-	}
-	if len(q.buf) == cap(q.buf) || len(q.rest) == 0 {
-		q.buf = q.buf[:copy(q.buf[:cap(q.buf)], q.rest)]
-	}
-	had := len(q.rest)
-	for range 100 {
-		n, err := q.r.Read(q.buf[len(q.buf):cap(q.buf)])
-		q.buf = q.buf[:len(q.buf)+n]
-		q.rest, q.err = q.buf[len(q.buf)-had-n:], err
-		if n > 0 || err != nil {
-			return n > 0
-		}
-	}
-	q.err = io.ErrNoProgress
-	return false
-}
-
-var (
-	dataStart = []byte("<sheetData>")
-	rowEnd    = []byte("</row>")
-)
-
-// Read hands over no more than up to the next place where plain rows may begin.
-func (q *quickRows) Read(p []byte) (int, error) {
-	for q.piece == 0 {
-		if q.piece = q.toMark(); q.piece == 0 && !q.more() {
-			if q.piece = len(q.rest); q.piece == 0 {
-				return 0, q.err
-			}
-		}
-	}
-	n := copy(p, q.rest[:q.piece])
-	q.rest, q.piece, q.given = q.rest[n:], q.piece-n, q.given+int64(n)
-	return n, nil
-}
-
-// toMark is how many bytes there are to the end of the next mark, or 0.
-func (q *quickRows) toMark() int {
-	mark := rowEnd
-	if !q.begun {
-		mark = dataStart
-		if i, j := bytes.Index(q.rest, dataStart), bytes.Index(q.rest, rowEnd); j >= 0 && (i < 0 || j < i) {
-			mark = rowEnd
-		}
-	}
-	i := bytes.Index(q.rest, mark)
-	if i < 0 {
-		return 0
-	}
-	q.begun = true
-	return i + len(mark)
-}
-
-// take reads plain rows, as long as there are.
-func (q *quickRows) take() error {
-	for {
-		n, whole := q.row(q.rest)
-		if n > 0 {
-			q.rest = q.rest[n:]
-			if err := q.done(); err != nil {
-				return err
-			}
-			continue
-		}
-		if whole || !q.more() {
-			return nil
-		}
-	}
+func plainRows(rows *sheetRows) *plainItems {
+	q := &quickRows{rows: rows}
+	return &plainItems{parent: "sheetData", depth: 2, start: []byte("<sheetData>"), end: []byte("</row>"), item: q.row, done: q.done}
 }
 
 // done hands over the row that was read.
@@ -139,10 +52,6 @@ func (q *quickRows) done() error {
 	}
 	return r.row(r.at, r.cells, r.hidden)
 }
-
-// tail is how many bytes are to stand behind any place that is looked at; what is
-// written at the end of a sheet is left to the XML reader.
-const tail = 48
 
 // row reads a row of cells that have a value or none, without formulas, formats of their
 // own text, entities and names of other writers. It returns its length. If there is none
@@ -356,4 +265,44 @@ func (q *quickRows) field(f *table.Field, c *raw) {
 	default:
 		f.Odd = true
 	}
+}
+
+// textsBytes is how much room is made for shared texts at a time.
+const textsBytes = 1 << 14
+
+// plainStrings takes shared texts of a single run without entities; begun is what the XML
+// reader has of the next text.
+func (w *workbook) plainStrings(begun *strings.Builder) *plainItems {
+	var texts strings.Builder
+	var text []byte
+	return &plainItems{parent: "sst", depth: 1, end: []byte("</si>"), item: func(s []byte) (n int, whole bool) {
+		const before, behind = "<si><t>", "</t></si>"
+		if len(s) < tail {
+			return 0, false
+		}
+		if string(s[:len(before)]) != before || begun.Len() > 0 {
+			return 0, true
+		}
+		i := len(before)
+		for i < len(s) && s[i] != '<' && s[i] != '&' {
+			i++
+		}
+		if len(s)-i < len(behind) {
+			return 0, false
+		}
+		if string(s[i:i+len(behind)]) != behind {
+			return 0, true
+		}
+		text = s[len(before):i]
+		return i + len(behind), true
+	}, done: func() error {
+		if texts.Cap()-texts.Len() < len(text) {
+			texts.Reset()
+			texts.Grow(max(textsBytes, len(text)))
+		}
+		from := texts.Len()
+		texts.Write(text)
+		w.strings = append(w.strings, texts.String()[from:])
+		return nil
+	}}
 }

@@ -19,11 +19,16 @@ import (
 // styled is a hand-made workbook around one sheet XML, with shared texts and styles: of
 // styles 0 to 2, number 1 shows decimals and number 2 dates.
 func styled(t require.TestingT, sheet string) []byte {
+	return with(t, sheet, `<sst><si><t>CL</t></si><si><t>Point</t></si><si><t>Easting</t></si><si><t>Northing</t></si><si><t>Level</t></si><si><t>Code</t></si><si><t>3-Apr</t></si><si><t>12.5</t></si><si><t> a b </t></si><si><t>n/a</t></si><si><t></t></si></sst>`)
+}
+
+// with is a hand-made workbook around a sheet and its shared texts.
+func with(t require.TestingT, sheet, texts string) []byte {
 	return packed(t, [][2]string{
 		{"_rels/.rels", `<Relationships><Relationship Id="r" Type="x/officeDocument" Target="xl/workbook.xml"/></Relationships>`},
 		{"xl/_rels/workbook.xml.rels", `<Relationships><Relationship Id="r1" Type="x/worksheet" Target="worksheets/sheet1.xml"/><Relationship Id="r2" Type="x/sharedStrings" Target="sharedStrings.xml"/><Relationship Id="r3" Type="x/styles" Target="styles.xml"/></Relationships>`},
 		{"xl/workbook.xml", `<workbook xmlns:r="r"><sheets><sheet name="S" sheetId="1" r:id="r1"/></sheets></workbook>`},
-		{"xl/sharedStrings.xml", `<sst><si><t>CL</t></si><si><t>Point</t></si><si><t>Easting</t></si><si><t>Northing</t></si><si><t>Level</t></si><si><t>Code</t></si><si><t>3-Apr</t></si><si><t>12.5</t></si><si><t> a b </t></si><si><t>n/a</t></si><si><t></t></si></sst>`},
+		{"xl/sharedStrings.xml", texts},
 		{"xl/styles.xml", `<styleSheet><cellXfs><xf numFmtId="0"/><xf numFmtId="2"/><xf numFmtId="14"/></cellXfs></styleSheet>`},
 		{"xl/worksheets/sheet1.xml", sheet}})
 }
@@ -152,6 +157,45 @@ func TestQuickRowsOverWindows(t *testing.T) {
 	}
 }
 
+// Shared texts are the same by the quick reader and without, whatever stands in them, and
+// go over several windows.
+func TestQuickTextsAreTheSame(t *testing.T) {
+	item := rapid.SampledFrom([]string{"<si><t>CL</t></si>", "<si><t>P1001</t></si>", "<si><t></t></si>", "<si><t> é\r\n</t></si>", "<si><t>" + strings.Repeat("long ", 60_000) + "</t></si>",
+		"<si><t>a&amp;b</t></si>", "<si><t>&bad;</t></si>", "<si><r><t>a</t></r><r><rPr/><t>b</t></r></si>", "<si><t>a</t><rPh><t>x</t></rPh></si>", `<si><t xml:space="preserve"> a </t></si>`, "<si/>", "<si></si>", "<si><t/></si>", "<si><t>a</t><t>b</t></si>",
+		"<si><t><![CDATA[</si>]]></t></si>", "<si><t>a<!-- </si> --></t></si>", "<!-- <si><t>no</t></si> -->", "<t>loose</t>", "<rPh><si><t>in</t></si></rPh>", " ", "text", "<x:si><x:t>pre</x:t></x:si>", "<si><si><t>a</t></si></si>", "</si>", "<rPh>"})
+	rapid.Check(t, func(t *rapid.T) {
+		text := rapid.SampledFrom([]string{"<sst>", "<sst>", `<?xml version="1.0"?>` + "\n<sst count=\"1\">", "<x:sst>", "<t>", "<rPh>", "<a><sst>"}).Draw(t, "start") + "<si><t>first</t></si>"
+		odd := rapid.IntRange(0, 3).Draw(t, "odd")
+		for range rapid.IntRange(0, 12).Draw(t, "texts") {
+			if rapid.IntRange(0, 9).Draw(t, "strange") < odd {
+				text += item.Draw(t, "item")
+			} else {
+				text += "<si><t>P7</t></si>"
+			}
+		}
+		text += rapid.SampledFrom([]string{"</sst>", "</sst>", "</sst>", "</sst>" + strings.Repeat(" ", tail), "", "</x:sst>", "</sst"}).Draw(t, "end")
+		in := with(t, "<worksheet/>", text)
+		strict, err1 := open(in, true)
+		quick, err2 := open(in, false)
+		require.Equal(t, err1, err2)
+		if err1 == nil {
+			require.Equal(t, strict.strings, quick.strings)
+		}
+	})
+	var b strings.Builder
+	b.WriteString("<sst>")
+	for i := range 40_000 {
+		fmt.Fprintf(&b, "<si><t>P%d</t></si>", i)
+	}
+	b.WriteString("</sst>")
+	w, err := open(with(t, "<worksheet/>", b.String()), false)
+	require.NoError(t, err)
+	require.Len(t, w.strings, 40_000)
+	for i, s := range w.strings {
+		require.Equal(t, fmt.Sprintf("P%d", i), s)
+	}
+}
+
 // Cells that stand in for each other, and what only looks like the end of a tag.
 func TestQuickRowsThatAreNone(t *testing.T) {
 	const rest = `<c r="B2"><v>1</v></c><c r="C2"><v>2</v></c><c r="D2"><v>3</v></c></row>`
@@ -187,7 +231,7 @@ func TestQuickRowsOfABook(t *testing.T) {
 // Rows of the plain kind are taken by the quick reader, to the last but those at the end.
 func TestQuickTakesPlainRows(t *testing.T) {
 	sheet := "<worksheet><sheetData>" + headings + strings.Repeat(`<row><c r="A2"><v>1</v></c><c r="B2" s="1"><v>1.5</v></c><c r="C2"><v>2</v></c><c r="D2"><v>3</v></c><c r="E2" t="s"><v>0</v></c></row>`, 100) + "</sheetData>" + strings.Repeat(" ", tail) + "</worksheet>"
-	w, err := open(styled(t, sheet))
+	w, err := open(styled(t, sheet), false)
 	require.NoError(t, err)
 	taken, other := 0, 0
 	require.NoError(t, w.rows(&w.sheets[0], func(int, []table.Cell, bool) error {

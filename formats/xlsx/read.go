@@ -24,7 +24,7 @@ type workbook struct {
 	from04  bool   // dates count from 1904
 	stored  int    // formula cells read by their stored value
 	merges  []string
-	strict  bool // rows are read by the XML reader alone
+	strict  bool // parts are read by the XML reader alone
 }
 
 type sheet struct {
@@ -39,17 +39,17 @@ func (w *workbook) xml(part string, start func(name string, a attrs) bool, end f
 	return w.xmlWith(part, nil, start, end)
 }
 
-// xmlWith is xml with plain rows taken out, where there are rows to fill.
-func (w *workbook) xmlWith(part string, rows *sheetRows, start func(name string, a attrs) bool, end func(name, text string) error) error {
+// xmlWith is xml with plain items taken out, where there may be some.
+func (w *workbook) xmlWith(part string, items *plainItems, start func(name string, a attrs) bool, end func(name, text string) error) error {
 	p, err := w.part(part)
 	if err != nil {
 		return err
 	}
 	defer p.Close()
 	r := io.LimitReader(p, formats.MaxSheetBytes)
-	var quick *quickRows
-	if rows != nil {
-		quick = newQuickRows(r, rows)
+	var quick *pieces
+	if items != nil && !w.strict {
+		quick = newPieces(r, items)
 		r = quick
 	}
 	taken := int64(0) // bytes of the events so far
@@ -59,7 +59,7 @@ func (w *workbook) xmlWith(part string, rows *sheetRows, start func(name string,
 	var text []byte
 	want := false
 	for {
-		if quick != nil && quick.given == taken && !want && len(stack) == 2 && stack[1] == "sheetData" {
+		if quick != nil && quick.given == taken && !want && len(stack) == quick.depth && stack[quick.depth-1] == quick.parent {
 			if err := quick.take(); err != nil {
 				return err
 			}
@@ -267,7 +267,7 @@ func (w *workbook) structure() error {
 func (w *workbook) sharedStrings(part string) error {
 	var b strings.Builder
 	phonetic := 0
-	return w.xml(part, func(name string, _ attrs) bool {
+	return w.xmlWith(part, w.plainStrings(&b), func(name string, _ attrs) bool {
 		if name == "rPh" {
 			phonetic++
 		}
@@ -347,9 +347,9 @@ func (r *sheetRows) put(col int, c table.Cell) {
 // where it is given, is offered the plain ones first.
 func (w *workbook) rows(s *sheet, row func(n int, cells []table.Cell, hidden bool) error, fields func(n int, fields []table.Field) (done bool, err error)) error {
 	r := &sheetRows{book: w, row: row, fields: fields}
-	var quick *sheetRows
-	if fields != nil && !w.strict {
-		quick = r
+	var quick *plainItems
+	if fields != nil {
+		quick = plainRows(r)
 	}
 	kind, style, formula, value, inline := "", 0, false, "", ""
 	hasValue := false

@@ -46,7 +46,7 @@ func Decode(r io.Reader, name string, opt formats.Options) (*formats.Document, e
 	return decode(r, name, opt, false)
 }
 
-// decode is Decode; strict has every row read by the XML reader.
+// decode is Decode; strict has all read by the XML reader.
 func decode(r io.Reader, name string, opt formats.Options, strict bool) (*formats.Document, error) {
 	d := &formats.Document{File: name, Format: "xlsx"}
 	at := formats.Pos{File: name}
@@ -59,12 +59,11 @@ func decode(r io.Reader, name string, opt formats.Options, strict bool) (*format
 		d.Refuse(at, "", "the workbook is larger than %d MiB; save the sheet that is wanted as CSV", maxWorkbook>>20)
 		return d, nil
 	}
-	w, err := open(text)
+	w, err := open(text, strict)
 	if err != nil {
 		d.Refuse(at, "", "%v", err)
 		return d, nil
 	}
-	w.strict = strict
 	var names []string
 	for i := range w.sheets {
 		names = append(names, fmt.Sprintf("%q", w.sheets[i].name))
@@ -185,13 +184,13 @@ func (w *workbook) part(name string) (io.ReadCloser, error) {
 	return nil, faultf("the part %s is missing; the workbook is damaged", name)
 }
 
-func open(text []byte) (*workbook, error) {
+func open(text []byte, strict bool) (*workbook, error) {
 	z, err := zip.NewReader(bytes.NewReader(text), int64(len(text)))
 	if err != nil {
 		return nil, faultf("the workbook cannot be unpacked (%v); it is damaged or cut off", err)
 	}
 	quickly(z, text)
-	w := &workbook{zip: z}
+	w := &workbook{zip: z, strict: strict}
 	if err := w.structure(); err != nil {
 		return nil, err
 	}
