@@ -82,6 +82,9 @@ func decode(r io.Reader, name string, opt formats.Options, strict bool) (*format
 	return d.doc, nil
 }
 
+// separator may stand before each of many JSON texts.
+const separator = 0x1e
+
 // texts reads one JSON text after another.
 func (d *decoder) texts() error {
 	first := true
@@ -95,7 +98,7 @@ func (d *decoder) texts() error {
 			return nil
 		case err != nil:
 			return err
-		case c == ' ' || c == '\t' || c == '\r' || c == '\n' || c == 0x1e:
+		case c == ' ' || c == '\t' || c == '\r' || c == '\n' || c == separator:
 			if _, err := d.next(); err != nil {
 				return err
 			}
@@ -103,10 +106,17 @@ func (d *decoder) texts() error {
 		case c != '{':
 			return d.fault("%q stands where an object is wanted; GeoJSON begins with {", string(rune(c)))
 		}
-		if err := d.top(); err != nil {
+		first = false
+		took := false
+		if !d.strict {
+			took, err = d.quick(true)
+		}
+		if !took {
+			err = d.top()
+		}
+		if err != nil {
 			return err
 		}
-		first = false
 	}
 }
 
@@ -128,7 +138,7 @@ func (d *decoder) top() error {
 				}
 				d.feature.reset(d.row, d.col)
 				if !d.strict {
-					if took, err := d.quick(); took {
+					if took, err := d.quick(false); took {
 						return err
 					}
 				}

@@ -146,6 +146,7 @@ func TestRoundTrip(t *testing.T) {
 func FuzzDecode(f *testing.F) {
 	f.Add([]byte(collection(grid, `{"type":"Feature","geometry":{"type":"Point","coordinates":[1,2]},"properties":{"level":1}}`)))
 	f.Add([]byte(collection("", `{"type":"Feature","geometry":{"type":"Polygon","coordinates":[[[0,0],[1,0],[1,1],[0,0]]]},"properties":{"name":"é"}}`)))
+	f.Add([]byte("{\"type\":\"Feature\",\"properties\":{\"point\":\"1\"},\"geometry\":{\"type\":\"Point\",\"coordinates\":[1,2]}}\n\x1e{\"type\":\"Feature\",\"properties\":{\"point\":\"2\"},\"geometry\":{\"type\":\"Point\",\"coordinates\":[3,2]}}"))
 	f.Fuzz(func(t *testing.T, text []byte) {
 		sameByBoth(t, text)
 		d, err := Decode(bytes.NewReader(text), "f.geojson", formats.Options{})

@@ -13,8 +13,9 @@ const quickWindow = 1 << 16
 // geometry that is known, one object of plain properties, texts without escapes in
 // ASCII, numbers without exponents, no key twice. took is false where there is none;
 // whatever it does not know it leaves untouched to the strict reader, which alone says
-// what is wrong. Both give the same features, which the fuzz test holds.
-func (d *decoder) quick() (took bool, err error) {
+// what is wrong. Both give the same features, which the fuzz test holds. Features that are
+// texts of their own have white space between them, those of a collection commas.
+func (d *decoder) quick(alone bool) (took bool, err error) {
 	if d.r.Buffered() < quickWindow {
 		_, _ = d.r.Peek(quickWindow) // an error comes again to the strict reader
 	}
@@ -26,9 +27,10 @@ func (d *decoder) quick() (took bool, err error) {
 		d.feature.reset(row, col)
 		end := q.again(i)
 		if end < 0 {
-			if end = q.learn(d, i); end < 0 {
-				break
-			}
+			end = q.learn(d, i)
+		}
+		if end < 0 || alone && !q.named {
+			break
 		}
 		q.fill(d)
 		if col += end - i; q.rows > 0 {
@@ -38,14 +40,16 @@ func (d *decoder) quick() (took bool, err error) {
 		if err := d.done(); err != nil {
 			return true, err
 		}
-		if end == len(q.s) || q.s[end] != ',' {
-			break
+		if i = end; !alone {
+			if i == len(q.s) || q.s[i] != ',' {
+				break
+			}
+			i, col = i+1, col+1
 		}
-		i, col = end+1, col+1
 		for ; i < len(q.s); i++ {
 			if c := q.s[i]; c == '\n' {
 				row, col = row+1, 0
-			} else if c != ' ' && c != '\t' && c != '\r' {
+			} else if c != ' ' && c != '\t' && c != '\r' && (c != separator || !alone) {
 				break
 			}
 			col++
@@ -63,6 +67,7 @@ type quick struct {
 	text  []byte // of the feature that was learnt from
 	tail  []byte // of text, behind the last value
 	kind  string // of its geometry
+	named bool   // it says that it is a feature
 	rows  int    // line ends in it
 	slot  int    // the last of them stands before the value of this slot, or in the tail
 	back  int    // so many bytes before it, or before the end
@@ -230,7 +235,7 @@ func (d *decoder) kept(x *slot, s []byte) string {
 // learn reads a plain feature and how it is written. It returns where it ends, or -1.
 func (q *quick) learn(d *decoder, from int) int {
 	l := &q.look
-	l.s, l.i, l.rows, l.line, l.d, l.kind = q.s, from, 0, 0, d, ""
+	l.s, l.i, l.rows, l.line, l.d, l.kind, l.named = q.s, from, 0, 0, d, "", false
 	l.slots, q.slots = q.slots[:0], nil
 	q.text = q.text[:0]
 	ok := l.members(0, l.member)
@@ -239,7 +244,7 @@ func (q *quick) learn(d *decoder, from int) int {
 		return -1
 	}
 	q.text = append(q.text, q.s[from:l.i]...)
-	q.kind, q.rows, q.slot, q.back = l.kind, l.rows, len(q.slots), l.i-l.line
+	q.named, q.kind, q.rows, q.slot, q.back = l.named, l.kind, l.rows, len(q.slots), l.i-l.line
 	at := 0
 	for k := range q.slots {
 		x := &q.slots[k]
@@ -260,6 +265,7 @@ type look struct {
 	rows  int // line ends met
 	line  int // index of the last of them
 	kind  string
+	named bool
 	d     *decoder
 	slots []slot
 	keys  [64][]byte
@@ -394,7 +400,8 @@ const outer = 4
 func (q *look) member(key []byte) bool {
 	switch string(key) {
 	case "type":
-		_, _, ok := q.text()
+		from, to, ok := q.text()
+		q.named = string(q.s[from:to]) == "Feature"
 		return ok
 	case "id":
 		return q.value(slot{what: idValue})

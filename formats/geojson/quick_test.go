@@ -36,6 +36,7 @@ func TestQuickReadsAsStrict(t *testing.T) {
 	} {
 		sameByBoth(t, []byte(collection(grid, features...)))
 		sameByBoth(t, []byte(collection("", features...)))
+		sameByBoth(t, []byte(strings.Join(features, "\n")))
 	}
 	sameByBoth(t, []byte(`{"type":"Feature","features":[`+plain+`,`+plain+`]}`))
 	many := make([]string, 3000) // several windows
@@ -45,7 +46,7 @@ func TestQuickReadsAsStrict(t *testing.T) {
 	sameByBoth(t, []byte(collection(grid, many...)))
 	d := &decoder{parser: &parser{r: bufio.NewReaderSize(strings.NewReader(plain), 1<<18), row: 1, col: 1}}
 	d.doc = &formats.Document{}
-	took, err := d.quick()
+	took, err := d.quick(false)
 	require.NoError(t, err)
 	require.True(t, took)
 	assert.Equal(t, len(plain)+1, d.col)
@@ -87,15 +88,22 @@ const plainWays = 7
 func TestQuickReadsAnyMixAsStrict(t *testing.T) {
 	number := rapid.OneOf(rapid.StringMatching(`-?(0|[1-9][0-9]{0,6})(\.[0-9]{1,4})?`), rapid.SampledFrom(oddNumbers))
 	text := rapid.OneOf(rapid.StringMatching(`[A-Za-z0-9 ._-]{0,9}`), rapid.SampledFrom(oddTexts))
-	between := rapid.SampledFrom([]string{",", ",\n", ", ", ",\r\n\n ", "\n,", " , "})
+	ways := append(ways[:len(ways):len(ways)], `{"type":"Feat","properties":{"name":"$"},"geometry":{"type":"Point","coordinates":[#,#]}}`, `{"properties":{"name":"$"},"geometry":{"type":"Point","coordinates":[#,#]}}`, `{"type":"FeatureCollection","geometry":{"type":"Point","coordinates":[#,#]}}`)
 	read := 0
 	rapid.Check(t, func(t *rapid.T) {
 		some := rapid.SliceOfN(rapid.SampledFrom(ways[:plainWays]), 1, 2).Draw(t, "ways")
 		odd := rapid.SampledFrom([]int{0, 0, 1, 5}).Draw(t, "odd")
 		var b strings.Builder
-		b.WriteString(rapid.SampledFrom([]string{`{"type":"FeatureCollection",`, `{"type":"FeatureCollection",`, `{`}).Draw(t, "start"))
-		b.WriteString(rapid.SampledFrom([]string{"", grid, grid, grid, `"name":"n","unit":"m",` + grid}).Draw(t, "head"))
-		b.WriteString(`"features":[`)
+		between := rapid.SampledFrom([]string{",", ",\n", ", ", ",\r\n\n ", "\n,", " , ", ",\x1e"})
+		end := rapid.SampledFrom([]string{"]}", "]}", "]}", `],"type":"Feature"}`, "\n]\n}\n", "", "]", ",]}", `],"a":1}`, "]}x"})
+		if rapid.Bool().Draw(t, "alone") {
+			between = rapid.SampledFrom([]string{"\n", "\n", "\r\n", "\n\x1e", "\x1e \x1e", "", ",", "\t", "\n\n "})
+			end = rapid.SampledFrom([]string{"", "\n", "\x1e", "x", "{}"})
+		} else {
+			b.WriteString(rapid.SampledFrom([]string{`{"type":"FeatureCollection",`, `{"type":"FeatureCollection",`, `{`}).Draw(t, "start"))
+			b.WriteString(rapid.SampledFrom([]string{"", grid, grid, grid, `"name":"n","unit":"m",` + grid}).Draw(t, "head"))
+			b.WriteString(`"features":[`)
+		}
 		for i := range rapid.IntRange(0, 12).Draw(t, "features") {
 			if i > 0 {
 				b.WriteString(between.Draw(t, "between"))
@@ -120,7 +128,7 @@ func TestQuickReadsAnyMixAsStrict(t *testing.T) {
 				}
 			}
 		}
-		b.WriteString(rapid.SampledFrom([]string{"]}", "]}", "]}", `],"type":"Feature"}`, "\n]\n}\n", "", "]", ",]}", `],"a":1}`, "]}x"}).Draw(t, "end"))
+		b.WriteString(end.Draw(t, "end"))
 		if d := sameByBoth(t, []byte(b.String())); len(d.Problems) == 0 {
 			read += d.PointCount
 		}
@@ -159,6 +167,7 @@ func TestQuickReadsOneOddValueAsStrict(t *testing.T) {
 				}
 				middle := fill(way, "7", "EP", hole, odd)
 				sameByBoth(t, []byte(collection(grid, plain, middle, plain)))
+				sameByBoth(t, []byte(plain+"\n"+middle+" \x1e\n"+plain))
 			}
 		}
 	}
