@@ -27,25 +27,10 @@ type decoder struct {
 	asLevel int            // third coordinates used as level
 	noPlace int
 	feature feature
-	block   string // of the file from blockAt on, for quick
-	blockAt int
-	strict  bool // quick is not used
-	roles   map[string]string
-}
-
-// role is what a property is read as.
-func (d *decoder) role(key string) string {
-	if r, known := d.roles[key]; known {
-		return r
-	}
-	r := roles[plainWord(key)]
-	if d.roles == nil {
-		d.roles = map[string]string{}
-	}
-	if len(d.roles) < 1000 {
-		d.roles[strings.Clone(key)] = r
-	}
-	return r
+	plainly quick
+	strict  bool            // quick is not used
+	room    strings.Builder // of the texts that quick keeps
+	keys    map[string]known
 }
 
 // feature is one feature being read; it is reused.
@@ -62,7 +47,12 @@ type position struct {
 	n int
 }
 
-type property struct{ key, value string }
+type property struct {
+	known
+	value  string
+	plain  bool // number holds it, and value nothing
+	number unit.Decimal
+}
 
 // Decode reads a FeatureCollection, a feature, or features a line.
 func Decode(r io.Reader, name string, opt formats.Options) (*formats.Document, error) {
@@ -92,6 +82,9 @@ func decode(r io.Reader, name string, opt formats.Options, strict bool) (*format
 	return d.doc, nil
 }
 
+// separator may stand before each of many JSON texts.
+const separator = 0x1e
+
 // texts reads one JSON text after another.
 func (d *decoder) texts() error {
 	first := true
@@ -105,7 +98,7 @@ func (d *decoder) texts() error {
 			return nil
 		case err != nil:
 			return err
-		case c == ' ' || c == '\t' || c == '\r' || c == '\n' || c == 0x1e:
+		case c == ' ' || c == '\t' || c == '\r' || c == '\n' || c == separator:
 			if _, err := d.next(); err != nil {
 				return err
 			}
@@ -113,10 +106,17 @@ func (d *decoder) texts() error {
 		case c != '{':
 			return d.fault("%q stands where an object is wanted; GeoJSON begins with {", string(rune(c)))
 		}
-		if err := d.top(); err != nil {
+		first = false
+		took := false
+		if !d.strict {
+			took, err = d.quick(true)
+		}
+		if !took {
+			err = d.top()
+		}
+		if err != nil {
 			return err
 		}
-		first = false
 	}
 }
 
@@ -137,8 +137,10 @@ func (d *decoder) top() error {
 					return err
 				}
 				d.feature.reset(d.row, d.col)
-				if !d.strict && d.quick() {
-					return d.done()
+				if !d.strict {
+					if took, err := d.quick(false); took {
+						return err
+					}
 				}
 				if err := d.object(d.member); err != nil {
 					return err
@@ -222,7 +224,7 @@ func (d *decoder) member(key string) error {
 		return d.object(func(key string) error {
 			t, kind, err := d.plain()
 			if kind != 'n' && kind != '{' {
-				f.props = append(f.props, property{key, t})
+				f.props = append(f.props, property{known: d.know([]byte(key)), value: t})
 			}
 			return err
 		})
@@ -377,7 +379,7 @@ func (d *decoder) done() error {
 func (f *feature) title() string {
 	name := f.id
 	for _, x := range f.props {
-		if roles[plainWord(x.key)] == "name" {
+		if x.role == nameRole || x.role == idRole {
 			name = x.value
 		}
 	}
@@ -429,103 +431,6 @@ func (d *decoder) latLon(p *position) {
 	if e, n := p.v[0].Float(), p.v[1].Float(); e > 180 || e < -180 || n > 90 || n < -90 {
 		d.beyond = fmt.Sprintf("%s, %s", p.v[0], p.v[1])
 	}
-}
-
-// roles of properties, by their plain word.
-var roles = map[string]string{"name": "name", "id": "name", "point": "name", "pointid": "name", "pointname": "name",
-	"easting": "e", "e": "e", "northing": "n", "n": "n", "level": "z", "rl": "z", "elevation": "z", "elev": "z", "height": "z", "measuredlevel": "z",
-	"code": "code", "featurecode": "code", "layer": "layer", "description": "desc", "desc": "desc", "remark": "desc",
-	"run": "run", "pipe": "run", "chainage": "chainage", "offset": "offset", "staffed": "staffed", "setup": "setup", "setupid": "setup", "time": "time", "observedon": "time"}
-
-func plainWord(s string) string {
-	return strings.Map(func(r rune) rune {
-		if r >= 'A' && r <= 'Z' {
-			return r + 'a' - 'A'
-		}
-		if r >= 'a' && r <= 'z' || r >= '0' && r <= '9' {
-			return r
-		}
-		return -1
-	}, s)
-}
-
-func (d *decoder) point(f *feature, coords [][]position) error {
-	p := formats.Point{Row: f.row, Col: f.col, ID: f.id}
-	hasE, hasN := false, false
-	bad := func(key, value string) {
-		if p.Bad == "" {
-			p.Bad = fmt.Sprintf("%s: %q is not a number", key, value)
-			d.doc.Refuse(d.at.At(f.row, f.col), key, "%q is not a number", value)
-		}
-	}
-	number := func(x property, to *unit.Decimal, has *bool) {
-		if x.value == "" {
-			return
-		}
-		v, _, err := unit.ParseDecimal(x.value)
-		if err != nil {
-			bad(x.key, x.value)
-			return
-		}
-		*to, *has = v, true
-	}
-	var offset bool
-	for _, x := range f.props {
-		switch d.role(x.key) {
-		case "name":
-			if p.ID == "" || plainWord(x.key) != "id" {
-				p.ID = x.value
-			}
-		case "e":
-			number(x, &p.E, &hasE)
-		case "n":
-			number(x, &p.N, &hasN)
-		case "z":
-			number(x, &p.Z, &p.Levelled)
-		case "code":
-			p.Code = x.value
-		case "layer":
-			p.Layer = x.value
-		case "desc":
-			p.Desc = x.value
-		case "run":
-			p.Run = x.value
-		case "chainage":
-			number(x, &p.Chainage, &p.Chained)
-		case "offset":
-			number(x, &p.Offset, &offset)
-		case "staffed":
-			p.Staffed = x.value
-		case "setup":
-			p.Setup = x.value
-		case "time":
-			p.Time = x.value
-		}
-	}
-	p.Placed = hasE && hasN
-	if len(coords) > 0 && len(coords[0]) > 0 {
-		c := &coords[0][0]
-		d.latLon(c)
-		if d.crs && !d.lonlat {
-			if p.Placed && (p.E.Float() != c.v[0].Float() || p.N.Float() != c.v[1].Float()) {
-				p.Bad = "its easting and northing differ from its coordinates"
-				d.doc.Refuse(d.at.At(f.row, f.col), p.ID, "easting %s, northing %s stand beside the coordinates %s, %s; one of them is wrong", p.E, p.N, c.v[0], c.v[1])
-			}
-			p.E, p.N, p.Placed = c.v[0], c.v[1], true
-			if c.n >= 3 && !p.Levelled {
-				p.Z, p.Levelled = c.v[2], true
-				d.asLevel++
-			}
-		} else if c.n >= 3 && !p.Levelled {
-			d.heights++
-		}
-		if !p.Placed {
-			d.noPlace++
-		}
-	}
-	d.points = append(d.points, p)
-	d.doc.PointCount++
-	return d.flush(false)
 }
 
 func (d *decoder) flush(end bool) error {

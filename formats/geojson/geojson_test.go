@@ -1,7 +1,6 @@
 package geojson
 
 import (
-	"bufio"
 	"bytes"
 	"strings"
 	"testing"
@@ -147,6 +146,7 @@ func TestRoundTrip(t *testing.T) {
 func FuzzDecode(f *testing.F) {
 	f.Add([]byte(collection(grid, `{"type":"Feature","geometry":{"type":"Point","coordinates":[1,2]},"properties":{"level":1}}`)))
 	f.Add([]byte(collection("", `{"type":"Feature","geometry":{"type":"Polygon","coordinates":[[[0,0],[1,0],[1,1],[0,0]]]},"properties":{"name":"é"}}`)))
+	f.Add([]byte("{\"type\":\"Feature\",\"properties\":{\"point\":\"1\"},\"geometry\":{\"type\":\"Point\",\"coordinates\":[1,2]}}\n\x1e{\"type\":\"Feature\",\"properties\":{\"point\":\"2\"},\"geometry\":{\"type\":\"Point\",\"coordinates\":[3,2]}}"))
 	f.Fuzz(func(t *testing.T, text []byte) {
 		sameByBoth(t, text)
 		d, err := Decode(bytes.NewReader(text), "f.geojson", formats.Options{})
@@ -183,54 +183,4 @@ func TestLines(t *testing.T) {
 	d = decodeText(t, collection(grid, `{"type":"Feature","geometry":{"type":"LineString","coordinates":[[0,0]]},"properties":{}}`))
 	require.Len(t, d.Problems, 1)
 	assert.Contains(t, d.Problems[0].Text, "a line has fewer than two corners")
-}
-
-// The quick reader and the strict one read the same, on files of every make; and
-// the quick one does read the plain ones.
-func TestQuickReadsAsStrict(t *testing.T) {
-	plain := `{"type":"Feature","properties":{"point":"1","code":"CL","level":42.534},"geometry":{"type":"Point","coordinates":[319979.890,5800014.277,42.534]}}`
-	for _, features := range [][]string{
-		{plain, plain},
-		{plain, `{"type":"Feature","properties":{"point":"a\u0020b"},"geometry":{"type":"Point","coordinates":[1,2]}}`, plain},
-		{`{ "type" : "Feature",` + "\r\n" + ` "id": 7, "properties" : {"a":null,"level":-1.5, "b":"x" } ,` + "\n\n" + `"geometry":{"coordinates":[1 , 2],"type":"Point"}}`, plain},
-		{`{"type":"Feature","properties":{"point":"1","point":"2"},"geometry":null}`, plain},
-		{`{"type":"Feature","properties":{"level":1e3},"geometry":{"type":"Point","coordinates":[1,2]}}`},
-		{`{"type":"Feature","properties":{"level":01},"geometry":{"type":"Point","coordinates":[1,2]}}`},
-		{`{"type":"Feature","properties":{"level":1.},"geometry":{"type":"Point","coordinates":[1,2]}}`},
-		{`{"type":"Feature","properties":{"more":{"deep":[1,{"a":2}]},"level":1},"geometry":{"type":"Point","coordinates":[1,2,3,4]}}`, plain},
-		{`{"type":"Feature","properties":{"name":"é"},"geometry":{"type":"Point","coordinates":[1,2]}}`, plain},
-		{`{"type":"Feature","properties":{"p":"` + strings.Repeat("x", 3*quickWindow) + `"},"geometry":{"type":"Point","coordinates":[1,2]}}`, plain},
-		{`{"type":"Feature","properties":{},"geometry":{"type":"Point","coordinates":[]}}`},
-		{`{"type":"Feature","properties":{},"geometry":{"type":"LineString","coordinates":[[0,0],[1,1]]}}`, plain},
-		{`{"type":"Feature","geometry":{"type":"Point","coordinates":[1,2]},"geometry":null}`},
-		{plain[:len(plain)-3]},
-	} {
-		sameByBoth(t, []byte(collection(grid, features...)))
-		sameByBoth(t, []byte(collection("", features...)))
-	}
-	many := make([]string, 3000) // several windows
-	for i := range many {
-		many[i] = plain
-	}
-	sameByBoth(t, []byte(collection(grid, many...)))
-	d := &decoder{parser: &parser{r: bufio.NewReaderSize(strings.NewReader(plain), 1<<18), row: 1, col: 1}}
-	require.True(t, d.quick())
-	assert.Equal(t, len(plain)+1, d.col)
-	assert.Equal(t, []property{{"point", "1"}, {"code", "CL"}, {"level", "42.534"}}, d.feature.props)
-}
-
-func sameByBoth(t *testing.T, text []byte) {
-	var got [2]struct {
-		doc    *formats.Document
-		points []formats.Point
-		err    error
-	}
-	for k := range got {
-		g := &got[k]
-		g.doc, g.err = decode(bytes.NewReader(text), "f.geojson", formats.Options{Points: func(_ formats.Pos, p []formats.Point) error {
-			g.points = append(g.points, p...)
-			return nil
-		}}, k == 1)
-	}
-	assert.Equal(t, got[1], got[0], "%.300s", text)
 }

@@ -26,7 +26,6 @@ func (f *fault) Error() string { return f.text }
 type parser struct {
 	r        *bufio.Reader
 	row, col int // of the next byte
-	read     int // bytes so far
 	depth    int
 	buf      []byte
 }
@@ -51,7 +50,6 @@ func (p *parser) next() (byte, error) {
 	if err != nil {
 		return 0, err
 	}
-	p.read++
 	if c == '\n' {
 		p.row, p.col = p.row+1, 1
 	} else {

@@ -60,8 +60,9 @@ type Builder struct {
 	points *pointBuilder
 	pipes  *pipeBuilder
 
-	plain    []plainKind // columns for the quick reader, once they are known
-	notPlain bool        // there is none for this grid
+	plain    []plainKind     // columns for the quick reader, once they are known
+	notPlain bool            // there is none for this grid
+	texts    strings.Builder // of fields
 
 	problems, notes int // beyond those that are kept
 	rounded         tally

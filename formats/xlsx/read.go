@@ -8,7 +8,6 @@ import (
 	"path"
 	"strconv"
 	"strings"
-	"time"
 
 	"github.com/orisano/gosax"
 
@@ -25,6 +24,7 @@ type workbook struct {
 	from04  bool   // dates count from 1904
 	stored  int    // formula cells read by their stored value
 	merges  []string
+	strict  bool // parts are read by the XML reader alone
 }
 
 type sheet struct {
@@ -36,23 +36,43 @@ type sheet struct {
 // true that the text of the element is wanted), end every end tag with the text
 // gathered since.
 func (w *workbook) xml(part string, start func(name string, a attrs) bool, end func(name, text string) error) error {
-	r, err := w.part(part)
+	return w.xmlWith(part, nil, start, end)
+}
+
+// xmlWith is xml with plain items taken out, where there may be some.
+func (w *workbook) xmlWith(part string, items *plainItems, start func(name string, a attrs) bool, end func(name, text string) error) error {
+	p, err := w.part(part)
 	if err != nil {
 		return err
 	}
-	defer r.Close()
-	x := gosax.NewReaderSize(io.LimitReader(r, formats.MaxSheetBytes), 1<<18)
+	defer p.Close()
+	r := io.LimitReader(p, formats.MaxSheetBytes)
+	var quick *pieces
+	if items != nil && !w.strict {
+		quick = newPieces(r, items)
+		r = quick
+	}
+	taken := int64(0) // bytes of the events so far
+	x := gosax.NewReaderSize(r, 1<<18)
 	x.EmitSelfClosingTag = true
 	var stack []string
 	var text []byte
 	want := false
 	for {
+		if quick != nil && quick.given == taken && !want && len(stack) == quick.depth && stack[quick.depth-1] == quick.parent {
+			if err := quick.take(); err != nil {
+				return err
+			}
+		}
 		e, err := x.Event()
 		if err != nil {
 			if errors.Is(err, zip.ErrChecksum) || errors.Is(err, zip.ErrFormat) {
 				return faultf("%s is damaged: %v", part, err)
 			}
 			return faultf("%s is no whole XML; the workbook is damaged", part)
+		}
+		if quick != nil && (e.Type() != gosax.EventStart || !bytes.HasSuffix(e.Bytes, selfClosing)) { // whose end has the same bytes
+			taken += int64(len(e.Bytes))
 		}
 		switch e.Type() {
 		case gosax.EventEOF:
@@ -98,6 +118,8 @@ func (w *workbook) xml(part string, start func(name string, a attrs) bool, end f
 		}
 	}
 }
+
+var selfClosing = []byte("/>")
 
 func localName(full []byte) string {
 	switch string(full) { // of every cell: without a copy
@@ -221,7 +243,7 @@ func (w *workbook) structure() error {
 			}
 		case "workbookPr":
 			v := a.get("date1904")
-			w.from04 = v == "1" || v == "true"
+			w.from04 = isTrue(v)
 		}
 		return false
 	}, nothing); err != nil {
@@ -245,7 +267,7 @@ func (w *workbook) structure() error {
 func (w *workbook) sharedStrings(part string) error {
 	var b strings.Builder
 	phonetic := 0
-	return w.xml(part, func(name string, _ attrs) bool {
+	return w.xmlWith(part, w.plainStrings(&b), func(name string, _ attrs) bool {
 		if name == "rPh" {
 			phonetic++
 		}
@@ -289,55 +311,63 @@ func (w *workbook) styles(part string) error {
 	})
 }
 
-// dateFormat reports whether a number format shows a date or a time.
-func dateFormat(id, code string) bool {
-	n, _ := strconv.Atoi(id)
-	if n >= 14 && n <= 22 || n >= 45 && n <= 47 {
-		return true
-	}
-	// outside quotes, brackets and escapes, the letters of date and time
-	quote, bracket := false, false
-	for i := 0; i < len(code); i++ {
-		switch c := code[i]; {
-		case c == '"':
-			quote = !quote
-		case quote:
-		case c == '\\' || c == '_' || c == '*':
-			i++
-		case c == '[':
-			bracket = true
-		case c == ']':
-			bracket = false
-		case bracket:
-		case strings.IndexByte("ymdhsYMDHS", c) >= 0:
-			return true
-		}
-	}
-	return false
+// sheetRows is where a sheet is read.
+type sheetRows struct {
+	book     *workbook
+	at, last int // row, and the one before it
+	col      int
+	hidden   bool
+	cells    []table.Cell
+	row      func(n int, cells []table.Cell, hidden bool) error
+	fields   func(n int, fields []table.Field) (done bool, err error)
 }
 
-// rows reads the rows of a sheet in order, blank rows between them included.
-func (w *workbook) rows(s *sheet, row func(n int, cells []table.Cell, hidden bool) error) error {
-	var cells []table.Cell
-	at, last, hidden := 0, 0, false
-	col := 0
+// gap hands over the blank rows between the last one and this one.
+func (r *sheetRows) gap() error {
+	for n := r.last + 1; n < r.at; n++ {
+		if r.at-r.last > 10_000 {
+			break // a gap that large is no part of a table
+		}
+		if err := r.row(n, nil, false); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// put sets the cell of a column from 1.
+func (r *sheetRows) put(col int, c table.Cell) {
+	for len(r.cells) < col {
+		r.cells = append(r.cells, table.Cell{})
+	}
+	r.cells[col-1] = c
+}
+
+// rows reads the rows of a sheet in order, blank rows between them included. fields,
+// where it is given, is offered the plain ones first.
+func (w *workbook) rows(s *sheet, row func(n int, cells []table.Cell, hidden bool) error, fields func(n int, fields []table.Field) (done bool, err error)) error {
+	r := &sheetRows{book: w, row: row, fields: fields}
+	var quick *plainItems
+	if fields != nil {
+		quick = plainRows(r)
+	}
 	kind, style, formula, value, inline := "", 0, false, "", ""
 	hasValue := false
-	err := w.xml(s.part, func(name string, a attrs) bool {
+	return w.xmlWith(s.part, quick, func(name string, a attrs) bool {
 		switch name {
 		case "row":
-			at = last + 1
-			if n, err := strconv.Atoi(a.get("r")); err == nil && n > last {
-				at = n
+			r.at = r.last + 1
+			if n, err := strconv.Atoi(a.get("r")); err == nil && n > r.last {
+				r.at = n
 			}
-			cells, col = cells[:0], 0
-			hidden = a.get("hidden") == "1" || a.get("hidden") == "true"
+			r.cells, r.col = r.cells[:0], 0
+			r.hidden = isTrue(a.get("hidden"))
 		case "c":
-			col++
+			r.col++
 			var ref, show string
 			ref, kind, show = a.ofCell()
 			if n := columnOf(ref); n > 0 {
-				col = n
+				r.col = n
 			}
 			formula, value, inline, hasValue = false, "", "", false
 			style, _ = strconv.Atoi(show)
@@ -356,123 +386,19 @@ func (w *workbook) rows(s *sheet, row func(n int, cells []table.Cell, hidden boo
 		case "t":
 			inline += text
 		case "c":
-			if col > formats.MaxFields {
+			if r.col > formats.MaxFields {
 				return faultf("the sheet has more than %d columns", formats.MaxFields)
 			}
-			for len(cells) < col {
-				cells = append(cells, table.Cell{})
-			}
-			cells[col-1] = w.cell(kind, style, formula, hasValue, value, inline)
+			r.put(r.col, w.cell(kind, style, formula, hasValue, value, inline))
 		case "row":
-			for n := last + 1; n < at; n++ {
-				if at-last > 10_000 {
-					break // a gap that large is no part of a table
-				}
-				if err := row(n, nil, false); err != nil {
-					return err
-				}
+			if err := r.gap(); err != nil {
+				return err
 			}
-			last = at
-			return row(at, cells, hidden)
+			r.last = r.at
+			return row(r.at, r.cells, r.hidden)
 		}
 		return nil
 	})
-	return err
 }
 
-// cell turns one cell into text.
-func (w *workbook) cell(kind string, style int, formula, hasValue bool, value, inline string) table.Cell {
-	if formula {
-		if !hasValue || value == "" && kind != "str" {
-			return table.Cell{Bad: "the cell is a formula without a stored value; open the workbook, let it calculate, and save it"}
-		}
-		w.stored++
-	}
-	switch kind {
-	case "s":
-		if n, err := strconv.Atoi(value); err == nil && n >= 0 && n < len(w.strings) {
-			return table.Cell{Text: w.strings[n]}
-		}
-		return table.Cell{Bad: "the cell names a text that the workbook does not have; it is damaged"}
-	case "inlineStr":
-		return table.Cell{Text: inline}
-	case "str":
-		return table.Cell{Text: value}
-	case "b":
-		return table.Cell{Text: map[string]string{"1": "true", "0": "false"}[value]}
-	case "e":
-		return table.Cell{Bad: strconv.Quote(value) + " is a spreadsheet error; mend the formula in the workbook"}
-	case "d":
-		return table.Cell{Text: value, Date: true}
-	}
-	if value == "" {
-		return table.Cell{}
-	}
-	if style < len(w.dates) && w.dates[style] {
-		return table.Cell{Text: w.date(value), Date: true}
-	}
-	return table.Cell{Text: shortest(value)}
-}
-
-// date writes a serial date as ISO text.
-func (w *workbook) date(serial string) string {
-	f, err := strconv.ParseFloat(serial, 64)
-	if err != nil || f < 0 || f > 3e6 {
-		return serial
-	}
-	day := time.Date(1899, 12, 30, 0, 0, 0, 0, time.UTC)
-	if w.from04 {
-		day = time.Date(1904, 1, 1, 0, 0, 0, 0, time.UTC)
-	}
-	t := day.Add(time.Duration(f*86400+0.5) * time.Second)
-	if f == float64(int64(f)) {
-		return t.Format("2006-01-02")
-	}
-	return t.Format("2006-01-02T15:04:05")
-}
-
-// shortest writes a stored number as a spreadsheet shows it: 15 significant
-// digits, no exponent.
-func shortest(value string) string {
-	if plain(value) {
-		return value
-	}
-	f, err := strconv.ParseFloat(value, 64)
-	if err != nil {
-		return value
-	}
-	g := strconv.FormatFloat(f, 'g', 15, 64)
-	f, err = strconv.ParseFloat(g, 64)
-	if err != nil {
-		return value
-	}
-	return strconv.FormatFloat(f, 'f', -1, 64)
-}
-
-// plain reports whether a number is written as shortest would: 15 digits or fewer, no
-// exponent, and no nought that says nothing.
-func plain(s string) bool {
-	t := strings.TrimPrefix(s, "-")
-	whole, rest, point := strings.Cut(t, ".")
-	if whole == "" || whole[0] == '0' && (len(whole) > 1 || !point) || len(whole)+len(rest) > 15 || point && (rest == "" || rest[len(rest)-1] == '0') {
-		return s == "0"
-	}
-	for i := range len(t) {
-		if (t[i] < '0' || t[i] > '9') && t[i] != '.' {
-			return false
-		}
-	}
-	return strings.Count(t, ".") <= 1
-}
-
-// columnOf is the column number of a reference such as AB12.
-func columnOf(ref string) int {
-	n := 0
-	for i := 0; i < len(ref) && ref[i] >= 'A' && ref[i] <= 'Z'; i++ {
-		n = n*26 + int(ref[i]-'A') + 1
-	}
-	if n > 16384 {
-		return 0
-	}
-	return n
-}
+func isTrue(s string) bool { return s == "1" || s == "true" }

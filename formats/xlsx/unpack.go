@@ -2,6 +2,7 @@ package xlsx
 
 import (
 	"archive/zip"
+	"bytes"
 	"io"
 
 	"github.com/klauspost/compress/flate"
@@ -14,9 +15,17 @@ const (
 	unpackBlocks = 3
 )
 
-// quickly has a workbook unpacked by a faster decompressor than that of the library.
-func quickly(z *zip.Reader) {
-	z.RegisterDecompressor(zip.Deflate, func(r io.Reader) io.ReadCloser { return flate.NewReader(r) })
+// quickly has a workbook unpacked by a faster decompressor than that of the library,
+// straight from its bytes.
+func quickly(z *zip.Reader, text []byte) {
+	z.RegisterDecompressor(zip.Deflate, func(r io.Reader) io.ReadCloser {
+		if s, ok := r.(*io.SectionReader); ok {
+			if _, from, n := s.Outer(); from >= 0 && n >= 0 && from <= int64(len(text))-n {
+				r = bytes.NewReader(text[from : from+n])
+			}
+		}
+		return flate.NewReader(r)
+	})
 }
 
 // unpacker reads a part ahead.

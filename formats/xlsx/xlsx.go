@@ -43,17 +43,23 @@ const tried = 60
 
 // Decode reads the named sheet, or every visible sheet whose headings fit.
 func Decode(r io.Reader, name string, opt formats.Options) (*formats.Document, error) {
+	return decode(r, name, opt, false)
+}
+
+// decode is Decode; strict has all read by the XML reader.
+func decode(r io.Reader, name string, opt formats.Options, strict bool) (*formats.Document, error) {
 	d := &formats.Document{File: name, Format: "xlsx"}
 	at := formats.Pos{File: name}
-	text, err := io.ReadAll(io.LimitReader(r, maxWorkbook+1))
-	if err != nil {
+	packed := bytes.NewBuffer(make([]byte, 0, min(max(opt.Bytes, 0), maxWorkbook)+bytes.MinRead)) // at once, where the size is known
+	if _, err := packed.ReadFrom(io.LimitReader(r, maxWorkbook+1)); err != nil {
 		return nil, err
 	}
+	text := packed.Bytes()
 	if len(text) > maxWorkbook {
 		d.Refuse(at, "", "the workbook is larger than %d MiB; save the sheet that is wanted as CSV", maxWorkbook>>20)
 		return d, nil
 	}
-	w, err := open(text)
+	w, err := open(text, strict)
 	if err != nil {
 		d.Refuse(at, "", "%v", err)
 		return d, nil
@@ -112,7 +118,7 @@ func (w *workbook) fits(s *sheet, opt formats.Options) (bool, error) {
 			return errEnough
 		}
 		return nil
-	})
+	}, nil)
 	if err != nil && !errors.Is(err, errEnough) {
 		return false, err
 	}
@@ -131,7 +137,7 @@ func (w *workbook) sheet(s *sheet, d *formats.Document, at formats.Pos, opt form
 			hidden = append(hidden, fmt.Sprint(row))
 		}
 		return b.Row(row, cells)
-	})
+	}, b.Fields)
 	if err != nil {
 		return err
 	}
@@ -178,13 +184,13 @@ func (w *workbook) part(name string) (io.ReadCloser, error) {
 	return nil, faultf("the part %s is missing; the workbook is damaged", name)
 }
 
-func open(text []byte) (*workbook, error) {
+func open(text []byte, strict bool) (*workbook, error) {
 	z, err := zip.NewReader(bytes.NewReader(text), int64(len(text)))
 	if err != nil {
 		return nil, faultf("the workbook cannot be unpacked (%v); it is damaged or cut off", err)
 	}
-	quickly(z)
-	w := &workbook{zip: z}
+	quickly(z, text)
+	w := &workbook{zip: z, strict: strict}
 	if err := w.structure(); err != nil {
 		return nil, err
 	}

@@ -86,14 +86,19 @@ func TestCellsThatCannotBeUsed(t *testing.T) {
 
 // minimal is a hand-made workbook around one sheet XML.
 func minimal(t testing.TB, sheet string) []byte {
-	var b bytes.Buffer
-	z := zip.NewWriter(&b)
-	for _, f := range [][2]string{
+	return packed(t, [][2]string{
 		{"[Content_Types].xml", "<Types/>"},
 		{"_rels/.rels", `<Relationships><Relationship Id="r" Type="x/officeDocument" Target="xl/workbook.xml"/></Relationships>`},
 		{"xl/_rels/workbook.xml.rels", `<Relationships><Relationship Id="r1" Type="x/worksheet" Target="worksheets/sheet1.xml"/></Relationships>`},
 		{"xl/workbook.xml", `<workbook xmlns:r="r"><workbookPr date1904="1"/><sheets><sheet name="S" sheetId="1" r:id="r1"/></sheets></workbook>`},
-		{"xl/worksheets/sheet1.xml", sheet}} {
+		{"xl/worksheets/sheet1.xml", sheet}})
+}
+
+// packed packs the parts of a workbook.
+func packed(t require.TestingT, parts [][2]string) []byte {
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	for _, f := range parts {
 		w, err := z.Create(f[0])
 		require.NoError(t, err)
 		_, err = w.Write([]byte(f[1]))
@@ -186,10 +191,13 @@ func FuzzDecode(f *testing.F) {
 // FuzzSheet fuzzes the sheet XML inside a sound workbook.
 func FuzzSheet(f *testing.F) {
 	f.Add("<worksheet><sheetData>" + headRow + `<row r="2"><c r="A2" t="s"><v>0</v></c></row></sheetData></worksheet>`)
+	f.Add("<worksheet><sheetData>" + headRow + `<row r="2"><c r="A2" t="s"><v>0</v></c><c r="B2" s="1"><v>1.5</v></c><c r="C2" s="2"><v>2</v></c><c r="D2"><v>0.30000000000000004</v></c></row>` +
+		`<row r="4" hidden="1"><c t="str"><v>b</v></c><c/><c r="D4"><v>3</v></c></row></sheetData></worksheet>` + strings.Repeat(" ", tail))
 	f.Fuzz(func(t *testing.T, sheet string) {
 		if d, err := Decode(bytes.NewReader(minimal(t, sheet)), "f.xlsx", formats.Options{}); err == nil && d == nil {
 			t.Fatal("neither a document nor an error")
 		}
+		sameByBoth(t, styled(t, sheet), formats.Options{})
 	})
 }
 
