@@ -134,8 +134,11 @@ func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
 	}
 	lo := opt.Levels
 	lo.Unit = r.Unit
-	booked := slices.Clone(r.Rows)
-	r.correct(opt.Corrections)
+	var booked []levels.Row
+	if opt.Corrections.Given() {
+		booked = slices.Clone(r.Rows)
+		r.correct(opt.Corrections)
+	}
 	if lo.BookedWithin == 0 {
 		// half of the last place that was booked
 		u := r.Unit
@@ -147,7 +150,7 @@ func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
 		}
 	}
 	r.Result = levels.Reduce(r.Rows, lo)
-	if opt.Corrections.Given() { // what was booked was worked out from the readings as they are
+	if booked != nil { // what was booked was worked out from the readings as they are
 		raw := levels.Reduce(booked, lo)
 		r.Result.BookedAny, r.Result.BookedDiffers = raw.BookedAny, raw.BookedDiffers
 	}
@@ -240,9 +243,6 @@ type Corrected struct {
 // correct applies the corrections to the readings. One that cannot be corrected
 // is a problem, and is not used.
 func (r *ReducedBook) correct(c levels.Corrections) {
-	if !c.Given() {
-		return
-	}
 	for i := range r.Rows {
 		in, row := &r.Book.Rows[i], &r.Rows[i]
 		for _, x := range []struct {
