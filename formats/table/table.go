@@ -60,6 +60,8 @@ type Builder struct {
 	points *pointBuilder
 	pipes  *pipeBuilder
 
+	slow bool // no quick reader of books, for tests
+
 	plain    []plainKind // columns for the quick reader, once they are known
 	notPlain bool        // there is none for this grid
 
