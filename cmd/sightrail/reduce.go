@@ -39,6 +39,7 @@ const (
 )
 
 func (k *reduceCmd) run(c *console) int {
+	keepFirst(bookBytes)
 	opt := formats.Options{Content: formats.LevelContent, Sheet: k.Sheet}
 	opt.Unit, opt.FeetInches = unitFlag(k.Unit)
 	d, _, err := folder{dir: ".", watch: c.progress}.Decode(k.Book, opt)
