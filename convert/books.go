@@ -84,7 +84,8 @@ func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
 			distUnit = r.Unit
 		}
 	}
-	first, last, others := bookedEnds(b)
+	first, last, others, looked := 0, 0, false, false // the ends of the book, where they are asked for
+	var worked []levels.Booked                        // room for the rows to come
 	finest := uint8(0)
 	for i := range b.Rows {
 		in, out := &b.Rows[i], &r.Rows[i]
@@ -95,13 +96,21 @@ func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
 			r.distances(in, out, distUnit)
 		}
 		r.stadia(in, out, opt.Stadia)
+		var said levels.Booked
 		if f != nil {
-			out.Booked.Rise = r.length(in.Row, &f.Rise, r.in, "rise")
-			out.Booked.Fall = r.length(in.Row, &f.Fall, r.in, "fall")
-			out.Booked.Collimation = r.length(in.Row, &f.Collimation, r.in, "collimation")
+			said.Rise = r.length(in.Row, &f.Rise, r.in, "rise")
+			said.Fall = r.length(in.Row, &f.Fall, r.in, "fall")
+			said.Collimation = r.length(in.Row, &f.Collimation, r.in, "collimation")
 			finest = max(finest, places(&f.Rise), places(&f.Fall), places(&f.Collimation))
 		}
-		out.Booked.Level = r.length(in.Row, &in.Level, r.in, "level")
+		said.Level = r.length(in.Row, &in.Level, r.in, "level")
+		if said != (levels.Booked{}) {
+			if worked == nil {
+				worked = make([]levels.Booked, len(b.Rows)-i)
+			}
+			worked[0] = said
+			out.Booked, worked = &worked[0], worked[1:]
+		}
 		finest = max(finest, places(&in.Level), places(&in.BS), places(&in.IS), places(&in.FS))
 		known := r.length(in.Row, &in.Known, r.in, "known")
 		k, given := opt.Known[in.Point]
@@ -115,8 +124,14 @@ func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
 		case known.Set:
 			out.Known, out.KnownFrom = known, "column KNOWN"
 		}
-		if !out.Known.Set && in.Level.Set && (i == first || i == last && !others) {
-			out.Known, out.KnownFrom = out.Booked.Level, "from the book"
+		if !out.Known.Set && in.Level.Set {
+			if !looked {
+				first, last, others = bookedEnds(b)
+				looked = true
+			}
+			if i == first || i == last && !others {
+				out.Known, out.KnownFrom = said.Level, "from the book"
+			}
 		}
 	}
 	lo := opt.Levels

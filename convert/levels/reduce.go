@@ -12,9 +12,6 @@ import (
 func Reduce(rows []Row, opt Options) *Result {
 	b := &book{rows: rows, opt: opt, side: map[int]bool{}, res: &Result{Rows: make([]Reduced, len(rows))}}
 	b.res.book = b
-	for i := range b.res.Rows {
-		b.res.Rows[i].Index, b.res.Rows[i].Run = i, -1
-	}
 	b.marks()
 	b.split()
 	for k := range b.chains {
@@ -36,6 +33,9 @@ type book struct {
 	side   map[int]bool // FS rows that are side shots
 	rest   map[int]bool // rows after what broke their chain
 	setup  int          // set-ups so far
+	booked bool         // a row has something booked
+	sights int          // rows with an IS or FS, and
+	stands int          // with a BS
 	res    *Result
 
 	// of the run at hand
@@ -51,11 +51,19 @@ func (b *book) mistake(i int, field, format string, args ...any) string {
 }
 
 // marks gives every row the known level of its mark, and names marks that are
-// given two.
+// given two. It counts what there is on the way.
 func (b *book) marks() {
 	b.byName, b.twice = map[string]int{}, map[string]string{}
 	for i := range b.rows {
 		r, out := &b.rows[i], &b.res.Rows[i]
+		out.Index, out.Run = i, -1
+		b.booked = b.booked || r.Booked != nil
+		if r.BS.Set {
+			b.stands++
+		}
+		if r.IS.Set || r.FS.Set {
+			b.sights++
+		}
 		if !r.Known.Set {
 			continue
 		}

@@ -79,17 +79,7 @@ type splitter struct {
 }
 
 func (b *book) split() {
-	sights, stands := 0, 0
-	for i := range b.rows {
-		r := &b.rows[i]
-		if r.BS.Set {
-			stands++
-		}
-		if r.IS.Set || r.FS.Set {
-			sights++
-		}
-	}
-	s := &splitter{book: b, last: -1, joined: -1, shots: make([]shot, 0, sights), setups: make([]setup, 0, stands)}
+	s := &splitter{book: b, last: -1, joined: -1, shots: make([]shot, 0, b.sights), setups: make([]setup, 0, b.stands)}
 	for i := range b.rows {
 		if b.rows[i].sighted() {
 			s.row(i)

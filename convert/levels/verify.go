@@ -17,6 +17,9 @@ type column struct {
 // verify compares what was booked with what was worked out. Of every column the
 // first row that differs is named, and how many more do.
 func (b *book) verify() {
+	if !b.booked {
+		return
+	}
 	rise, fall := &column{name: "rise", first: -1}, &column{name: "fall", first: -1}
 	collimation, level := &column{name: "collimation", first: -1}, &column{name: "level", first: -1}
 	current, next := Value{}, 0 // next is the chain that begins at this row or below
@@ -30,7 +33,7 @@ func (b *book) verify() {
 		} else if in.BS.Set {
 			current = Value{}
 		}
-		if !in.Booked.any() || len(b.rest) > 0 && b.rest[i] {
+		if in.Booked == nil || len(b.rest) > 0 && b.rest[i] {
 			continue
 		}
 		b.compare(rise, i, in.Booked.Rise, out.Rise)
@@ -64,8 +67,6 @@ func (b *book) verify() {
 		b.res.BookedDiffers = append(b.res.BookedDiffers, Mistake{Index: c.first, Field: c.name, Text: c.text})
 	}
 }
-
-func (k *Booked) any() bool { return k.Rise.Set || k.Fall.Set || k.Collimation.Set || k.Level.Set }
 
 func (b *book) compare(c *column, i int, booked, worked Value) {
 	if !booked.Set {
