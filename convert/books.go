@@ -124,7 +124,7 @@ func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
 		case known.Set:
 			out.Known, out.KnownFrom = known, "column KNOWN"
 		}
-		if !out.Known.Set && in.Level.Set {
+		if in.Level.Set && !out.Known.Set {
 			if !looked {
 				first, last, others = bookedEnds(b)
 				looked = true
