@@ -19,7 +19,8 @@ const (
 	quickText                     // the same
 	quickStaff                    // a text that may be a reading in the wrong column
 	quickCarried                  // a text that may say that the row is carried
-	quickBlank                    // a column whose cells need a second look
+	quickFlag                     // of an inverted staff
+	quickPage                     // its number
 )
 
 // quickColumn is a column and where its cells go.
@@ -42,7 +43,7 @@ func (b *Builder) quickColumns() []quickColumn {
 			q[n.column] = quickColumn{kind: quickNumber, to: n.reading}
 		}
 	}
-	for role, c := range map[string]quickColumn{Name: {quickName, nil, &k.now.Point}, Inverted: {kind: quickBlank}, Page: {kind: quickBlank},
+	for role, c := range map[string]quickColumn{Name: {quickName, nil, &k.now.Point}, Inverted: {kind: quickFlag}, Page: {kind: quickPage},
 		Code: {quickCarried, nil, &k.now.Code}, Remark: {quickCarried, nil, &k.now.Remark}, Staffed: {quickText, nil, &k.notes.now.Staffed}, Run: {quickText, nil, &k.notes.now.Run},
 		Setup: {quickText, nil, &k.notes.now.Setup}, Time: {quickText, nil, &k.notes.now.Time}, Staff: {quickStaff, nil, &k.notes.now.Staff}} {
 		if i := b.h.at(role); i >= 0 {
@@ -99,8 +100,15 @@ func (b *Builder) quickRow(row int, cells []Cell) bool {
 			*q.text = t
 		case quickText:
 			*q.text = t
-		case quickBlank:
-			return false
+		case quickFlag:
+			if !no[t] {
+				return false
+			}
+		case quickPage:
+			var page unit.Decimal // the one that the row above is on
+			if k.pages.no == 0 || len(t) > 5 || !plainNumber(t, mark, &page) || page != (unit.Decimal{Coef: int64(k.pages.no)}) {
+				return false
+			}
 		}
 	}
 	x := &k.now

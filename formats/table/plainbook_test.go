@@ -75,6 +75,10 @@ func TestQuickRowsAreTheSame(t *testing.T) {
 				return rapid.SampledFrom([]string{"", "spot", "c/f", "close"}).Draw(t, "remark")
 			case role == Type:
 				return rapid.SampledFrom([]string{"BS", "IS", "FS"}).Draw(t, "type")
+			case role == Page:
+				return rapid.SampledFrom([]string{"", "0", "1", "10", "1.0", "01", "-1"}).Draw(t, "page")
+			case role == Inverted:
+				return rapid.SampledFrom([]string{"", "no", "n", "0", "-", "No", "yes"}).Draw(t, "flag")
 			}
 			return ""
 		}
@@ -199,7 +203,7 @@ func TestQuickRowsOfTestdata(t *testing.T) {
 func TestQuickRowTakesPlainRows(t *testing.T) {
 	head := strings.Split("Point|BS|IS|FS|Rise|Level|Inverted|Staff|Remark|Other", "|")
 	for row, takes := range map[string]bool{
-		"A1|1.500|||||||start|x": true, "A1||2||0.5|50.25|||": true, "TP-2|||1|||||": true, "A1 | 1.5": true, "A1|-1.5|||||||": true, "A1|1.5||||||S1|close": true,
+		"A1|1.500|||||||start|x": true, "A1||2||0.5|50.25|||": true, "TP-2|||1|||||": true, "A1 | 1.5": true, "A1|-1.5|||||||": true, "A1|1.5||||||S1|close": true, "A1|1.5|||||no|||": true,
 		"A|1.5": false, "|1.5": false, "A1||": false, "A1|(1.5)": false, "A1|1.": false, "A1|.5": false, "A1|+1": false, "A1|1e3": false, "A1|-9999": false, "A1|1.5||||||1.5": false,
 		"A1|1.5|||||||c/f": false, "A1|1.5|||||yes": false, "3-Apr|1.5": false, "A1|1.5|||||||||extra": false, "A1|1234567890123456789": false, "A1|123456789012345678": false, "A1|1,5": false, "A1|-": false,
 	} {
