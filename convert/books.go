@@ -84,39 +84,35 @@ func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
 			distUnit = r.Unit
 		}
 	}
-	first, last, others := bookedEnds(b)
+	first, last, others, looked := 0, 0, false, false // the ends of the book, where they are asked for
+	var worked []levels.Booked                        // room for the rows to come
 	finest := uint8(0)
 	for i := range b.Rows {
 		in, out := &b.Rows[i], &r.Rows[i]
 		out.Name = in.Point
 		r.readings(in, out, &opt)
-		out.DistBS = r.length(in.Row, in.DistanceBS, distUnit, "distance")
-		out.DistFS = r.length(in.Row, in.DistanceFS, distUnit, "distance")
-		if d := r.length(in.Row, in.Distance, distUnit, "distance"); d.Set {
-			switch { // one column: the sight of the reading the row has
-			case in.FS.Set && in.BS.Set:
-				r.problem(in.Row, in.Distance.Col, "distance", "one distance beside a BS and a FS does not say which sight it is; use the columns \"distance BS\" and \"distance FS\", or head it chainage if it is measured along the line")
-			case in.BS.Set:
-				out.DistBS = d
-			case in.FS.Set:
-				out.DistFS = d
-			default:
-				out.DistIS = d
-			}
+		f := in.RowFigures
+		if f != nil {
+			r.distances(in, out, distUnit)
 		}
 		r.stadia(in, out, opt.Stadia)
-		out.Booked = levels.Booked{
-			Rise:        r.length(in.Row, in.Rise, r.in, "rise"),
-			Fall:        r.length(in.Row, in.Fall, r.in, "fall"),
-			Collimation: r.length(in.Row, in.Collimation, r.in, "collimation"),
-			Level:       r.length(in.Row, in.Level, r.in, "level"),
+		var said levels.Booked
+		if f != nil {
+			said.Rise = r.length(in.Row, &f.Rise, r.in, "rise")
+			said.Fall = r.length(in.Row, &f.Fall, r.in, "fall")
+			said.Collimation = r.length(in.Row, &f.Collimation, r.in, "collimation")
+			finest = max(finest, places(&f.Rise), places(&f.Fall), places(&f.Collimation))
 		}
-		for _, x := range []formats.Reading{in.Rise, in.Fall, in.Collimation, in.Level, in.BS, in.IS, in.FS} {
-			if x.Set {
-				finest = max(finest, x.Value.Places)
+		said.Level = r.length(in.Row, &in.Level, r.in, "level")
+		if said != (levels.Booked{}) {
+			if worked == nil {
+				worked = make([]levels.Booked, len(b.Rows)-i)
 			}
+			worked[0] = said
+			out.Booked, worked = &worked[0], worked[1:]
 		}
-		known := r.length(in.Row, in.Known, r.in, "known")
+		finest = max(finest, places(&in.Level), places(&in.BS), places(&in.IS), places(&in.FS))
+		known := r.length(in.Row, &in.Known, r.in, "known")
 		k, given := opt.Known[in.Point]
 		switch {
 		case given && in.Point != "":
@@ -128,14 +124,23 @@ func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
 		case known.Set:
 			out.Known, out.KnownFrom = known, "column KNOWN"
 		}
-		if !out.Known.Set && in.Level.Set && (i == first || i == last && !others) {
-			out.Known, out.KnownFrom = out.Booked.Level, "from the book"
+		if in.Level.Set && !out.Known.Set {
+			if !looked {
+				first, last, others = bookedEnds(b)
+				looked = true
+			}
+			if i == first || i == last && !others {
+				out.Known, out.KnownFrom = said.Level, "from the book"
+			}
 		}
 	}
 	lo := opt.Levels
 	lo.Unit = r.Unit
-	booked := slices.Clone(r.Rows)
-	r.correct(opt.Corrections)
+	var booked []levels.Row
+	if opt.Corrections.Given() {
+		booked = slices.Clone(r.Rows)
+		r.correct(opt.Corrections)
+	}
 	if lo.BookedWithin == 0 {
 		// half of the last place that was booked
 		u := r.Unit
@@ -147,7 +152,7 @@ func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
 		}
 	}
 	r.Result = levels.Reduce(r.Rows, lo)
-	if opt.Corrections.Given() { // what was booked was worked out from the readings as they are
+	if booked != nil { // what was booked was worked out from the readings as they are
 		raw := levels.Reduce(booked, lo)
 		r.Result.BookedAny, r.Result.BookedDiffers = raw.BookedAny, raw.BookedDiffers
 	}
@@ -162,6 +167,34 @@ func ReduceBook(b *formats.Book, opt BookOptions) *ReducedBook {
 		r.note(b.Rows[m.Index].Row, r.column(m), m.Field, "%s", m.Text)
 	}
 	return r
+}
+
+// distances takes over how long the sights of a row are.
+func (r *ReducedBook) distances(in *formats.BookRow, out *levels.Row, u unit.Unit) {
+	out.DistBS = r.length(in.Row, &in.DistanceBS, u, "distance")
+	out.DistFS = r.length(in.Row, &in.DistanceFS, u, "distance")
+	d := r.length(in.Row, &in.Distance, u, "distance")
+	if !d.Set {
+		return
+	}
+	switch { // one column: the sight of the reading the row has
+	case in.FS.Set && in.BS.Set:
+		r.problem(in.Row, in.Distance.Col, "distance", "one distance beside a BS and a FS does not say which sight it is; use the columns \"distance BS\" and \"distance FS\", or head it chainage if it is measured along the line")
+	case in.BS.Set:
+		out.DistBS = d
+	case in.FS.Set:
+		out.DistFS = d
+	default:
+		out.DistIS = d
+	}
+}
+
+// places is how many decimals a number has that is there.
+func places(x *formats.Reading) uint8 {
+	if !x.Set {
+		return 0
+	}
+	return x.Value.Places
 }
 
 // follows reports whether a mistake of the arithmetic follows from a row beside
@@ -189,10 +222,12 @@ func (r *ReducedBook) follows(i int) bool {
 func bookedPlaces(b *formats.Book) uint8 {
 	const usual = 2
 	for i := range b.Rows {
-		for _, x := range []formats.Reading{b.Rows[i].Level, b.Rows[i].Collimation} {
-			if x.Set && x.Value.Places > usual {
-				return x.Value.Places
-			}
+		row := &b.Rows[i]
+		if places(&row.Level) > usual {
+			return places(&row.Level)
+		}
+		if row.RowFigures != nil && places(&row.Collimation) > usual {
+			return places(&row.Collimation)
 		}
 	}
 	return usual
@@ -240,11 +275,11 @@ type Corrected struct {
 // correct applies the corrections to the readings. One that cannot be corrected
 // is a problem, and is not used.
 func (r *ReducedBook) correct(c levels.Corrections) {
-	if !c.Given() {
-		return
-	}
 	for i := range r.Rows {
-		in, row := &r.Book.Rows[i], &r.Rows[i]
+		in, row, staff := &r.Book.Rows[i], &r.Rows[i], ""
+		if in.RowNotes != nil {
+			staff = in.Staff
+		}
 		for _, x := range []struct {
 			name string
 			col  int
@@ -254,7 +289,7 @@ func (r *ReducedBook) correct(c levels.Corrections) {
 			if !x.v.Set {
 				continue
 			}
-			l, items, err := c.Apply(x.v.L, x.dist, in.Staff)
+			l, items, err := c.Apply(x.v.L, x.dist, staff)
 			if err != nil {
 				r.problem(in.Row, x.col, x.name, "%v", err)
 				x.v.Set = false
@@ -287,39 +322,49 @@ func bookedEnds(b *formats.Book) (first, last int, others bool) {
 
 // readings turns the staff readings of a row: an inverted one is negative.
 func (r *ReducedBook) readings(in *formats.BookRow, out *levels.Row, opt *BookOptions) {
-	for _, x := range []struct {
-		name  string
-		r     formats.Reading
-		wires formats.Wires
-		to    *levels.Value
-	}{{colBS, in.BS, in.WiresBS, &out.BS}, {colIS, in.IS, in.WiresIS, &out.IS}, {colFS, in.FS, in.WiresFS, &out.FS}} {
-		v := r.length(in.Row, x.r, r.in, x.name)
-		if !v.Set {
-			continue
-		}
-		if x.wires.Upper.Set && x.wires.Lower.Set {
-			up := r.length(in.Row, x.wires.Upper, r.in, x.name+" upper")
-			lo := r.length(in.Row, x.wires.Lower, r.in, x.name+" lower")
-			if up.Set && lo.Set {
-				mean, above, below := levels.ThreeWire(up.L, v.L, lo.L)
-				if !r.halves(in.Row, x.r.Col, x.name, above, below, opt.HalfInterval) {
-					continue
-				}
-				v.L = mean
-			}
-		}
-		negative := v.L < 0
-		switch {
-		case in.Inverted || x.r.Bracket:
-			v.L = -v.L.Abs()
-		case negative && r.Book.HasFlag:
-			r.problem(in.Row, x.r.Col, x.name, "%s is negative but the row is not flagged as an inverted staff; set the flag or remove the sign", x.r.Value)
-			v.Set = false
-		case negative:
-			r.note(in.Row, x.r.Col, x.name, "%s is negative and taken as an inverted staff", x.r.Value)
-		}
-		*x.to = v
+	var bs, is, fs *formats.Wires
+	if w := in.RowWires; w != nil {
+		bs, is, fs = &w.WiresBS, &w.WiresIS, &w.WiresFS
 	}
+	if in.BS.Set {
+		out.BS = r.reading(in, colBS, &in.BS, bs, opt)
+	}
+	if in.IS.Set {
+		out.IS = r.reading(in, colIS, &in.IS, is, opt)
+	}
+	if in.FS.Set {
+		out.FS = r.reading(in, colFS, &in.FS, fs, opt)
+	}
+}
+
+// reading turns one staff reading of a row; wires are nil where the book has none.
+func (r *ReducedBook) reading(in *formats.BookRow, name string, x *formats.Reading, wires *formats.Wires, opt *BookOptions) levels.Value {
+	v := r.length(in.Row, x, r.in, name)
+	if !v.Set {
+		return v
+	}
+	if wires != nil && wires.Upper.Set && wires.Lower.Set {
+		up := r.length(in.Row, &wires.Upper, r.in, name+" upper")
+		lo := r.length(in.Row, &wires.Lower, r.in, name+" lower")
+		if up.Set && lo.Set {
+			mean, above, below := levels.ThreeWire(up.L, v.L, lo.L)
+			if !r.halves(in.Row, x.Col, name, above, below, opt.HalfInterval) {
+				return levels.Value{}
+			}
+			v.L = mean
+		}
+	}
+	negative := v.L < 0
+	switch {
+	case in.Inverted || x.Bracket:
+		v.L = -v.L.Abs()
+	case negative && r.Book.HasFlag:
+		r.problem(in.Row, x.Col, name, "%s is negative but the row is not flagged as an inverted staff; set the flag or remove the sign", x.Value)
+		v.Set = false
+	case negative:
+		r.note(in.Row, x.Col, name, "%s is negative and taken as an inverted staff", x.Value)
+	}
+	return v
 }
 
 // halves compares the two half intervals of three wires. It reports whether the
@@ -343,7 +388,7 @@ func (r *ReducedBook) halves(row, col int, name string, above, below, limit unit
 // stadia takes the lengths of sights from the outer wires where the book has
 // none.
 func (r *ReducedBook) stadia(in *formats.BookRow, out *levels.Row, constant int64) {
-	if constant == 0 {
+	if constant == 0 || in.RowWires == nil {
 		return
 	}
 	for _, x := range []struct {
@@ -368,7 +413,7 @@ func (r *ReducedBook) stadia(in *formats.BookRow, out *levels.Row, constant int6
 	}
 }
 
-func (r *ReducedBook) length(row int, x formats.Reading, u unit.Unit, field string) levels.Value {
+func (r *ReducedBook) length(row int, x *formats.Reading, u unit.Unit, field string) levels.Value {
 	if !x.Set {
 		return levels.Value{}
 	}
@@ -383,16 +428,18 @@ func (r *ReducedBook) length(row int, x formats.Reading, u unit.Unit, field stri
 // column finds the cell that a mistake of the arithmetic speaks of.
 func (r *ReducedBook) column(m levels.Mistake) int {
 	row := &r.Book.Rows[m.Index]
-	for name, x := range map[string]formats.Reading{"bs": row.BS, "is": row.IS, "fs": row.FS, "rise": row.Rise, "fall": row.Fall,
-		"collimation": row.Collimation, "level": row.Level, "known": row.Known} {
-		if strings.EqualFold(name, m.Field) {
-			if x.Col > 0 {
-				return x.Col
-			}
-			return r.role(m.Field)
-		}
+	cells := map[string]formats.Reading{"bs": row.BS, "is": row.IS, "fs": row.FS, "level": row.Level, "known": row.Known, "rise": {}, "fall": {}, "collimation": {}}
+	if f := row.RowFigures; f != nil {
+		cells["rise"], cells["fall"], cells["collimation"] = f.Rise, f.Fall, f.Collimation
 	}
-	return 0
+	x, ok := cells[strings.ToLower(m.Field)]
+	switch {
+	case !ok:
+		return 0
+	case x.Col > 0:
+		return x.Col
+	}
+	return r.role(m.Field)
 }
 
 func (r *ReducedBook) role(name string) int {
@@ -433,7 +480,10 @@ func (r *ReducedBook) Shots(survey int, adjusted bool, unread []formats.Problem)
 	}
 	for i := range r.Book.Rows {
 		in, s := &r.Book.Rows[i], &shots[i]
-		*s = Shot{ID: in.Point, Code: in.Code, Run: in.Run, Staffed: in.Staffed, Survey: survey, Pos: r.Book.Pos.At(in.Row, cellOf(in))}
+		*s = Shot{ID: in.Point, Code: in.Code, Survey: survey, Pos: r.Book.Pos.At(in.Row, cellOf(in))}
+		if n := in.RowNotes; n != nil {
+			s.Run, s.Staffed = n.Run, n.Staffed
+		}
 		if r.Result == nil {
 			s.Reason = "the book could not be reduced"
 			if in.Blank() {
@@ -445,7 +495,7 @@ func (r *ReducedBook) Shots(survey int, adjusted bool, unread []formats.Problem)
 		if why := bad[in.Row]; why != "" && s.Use != Blank {
 			s.Use, s.Reason, s.Levelled = NotAssessed, why, false
 		}
-		if s.Use == Assessed || s.Use == NotAssessed {
+		if in.RowNotes != nil && (s.Use == Assessed || s.Use == NotAssessed) {
 			s.Chained = in.Chainage.Set
 			if c := r.chain(in.Chainage); c.Set {
 				s.Chainage = c.L
@@ -502,7 +552,7 @@ func (r *ReducedBook) chain(x formats.Reading) levels.Value {
 }
 
 func cellOf(in *formats.BookRow) int {
-	for _, x := range []formats.Reading{in.IS, in.FS, in.BS, in.Known, in.Level} {
+	for _, x := range [...]*formats.Reading{&in.IS, &in.FS, &in.BS, &in.Known, &in.Level} {
 		if x.Set {
 			return x.Col
 		}

@@ -150,26 +150,48 @@ type Column struct {
 	Unit    unit.Unit
 }
 
-// BookRow is one row of a level book.
+// BookRow is one row of a level book. What not every book has columns for stands
+// beside the row: RowFigures, RowWires and RowNotes are nil in all rows of a book
+// that has none of their columns, and are there in all rows of one that has; ask
+// before reading their fields.
 type BookRow struct {
-	Row                   int
-	Point                 string
-	BS, IS, FS            Reading
-	WiresBS               Wires // upper and lower wire of a three-wire reading; BS is the middle one
-	WiresIS, WiresFS      Wires
-	Rise, Fall            Reading // as booked
-	Collimation, Level    Reading // as booked
-	Known                 Reading // a level that is given, not observed
-	Distance              Reading // of the sight, where a row has one column for it
-	DistanceBS            Reading
-	DistanceFS            Reading
-	Inverted              bool // the flag column says so
-	Code, Remark, Staffed string
-	Run                   string  // run, pipe or line the point belongs to
-	Staff, Setup, Time    string  // as written
-	Page                  int     // from 1; 0 where the book has no pages
-	Chainage, Offset      Reading // where the book places its points by chainage
-	Bad                   string  // why this row cannot be used; "" when it can
+	Row          int
+	Point        string
+	BS, IS, FS   Reading
+	Level        Reading // as booked
+	Known        Reading // a level that is given, not observed
+	Inverted     bool    // the flag column says so
+	Page         int     // from 1; 0 where the book has no pages
+	Code, Remark string
+	Bad          string // why this row cannot be used; "" when it can
+	*RowFigures
+	*RowWires
+	*RowNotes
+}
+
+// RowFigures are what a book works out beside its readings, and how long the sights
+// are.
+type RowFigures struct {
+	Rise, Fall  Reading // as booked
+	Collimation Reading // as booked
+	Distance    Reading // of the sight, where a row has one column for it
+	DistanceBS  Reading
+	DistanceFS  Reading
+}
+
+// RowWires are the other wires of three-wire readings.
+type RowWires struct {
+	WiresBS          Wires // upper and lower wire of a three-wire reading; BS is the middle one
+	WiresIS, WiresFS Wires
+}
+
+// RowNotes are what a row says of its point and of its instrument, where the book
+// has columns for that.
+type RowNotes struct {
+	Staffed            string
+	Run                string  // run, pipe or line the point belongs to
+	Staff, Setup, Time string  // as written
+	Chainage, Offset   Reading // where the book places its points by chainage
 }
 
 // Wires are the outer wires of a three-wire reading, and the mean of the three

@@ -8,7 +8,6 @@ import (
 	"math"
 	"strconv"
 	"strings"
-	"text/tabwriter"
 
 	"sightrail/convert"
 	"sightrail/convert/levels"
@@ -40,6 +39,7 @@ const (
 )
 
 func (k *reduceCmd) run(c *console) int {
+	keepFirst(bookBytes)
 	opt := formats.Options{Content: formats.LevelContent, Sheet: k.Sheet}
 	opt.Unit, opt.FeetInches = unitFlag(k.Unit)
 	d, _, err := folder{dir: ".", watch: c.progress}.Decode(k.Book, opt)
@@ -381,41 +381,8 @@ func (r *reduction) text(w io.Writer) error {
 	if u == unit.MM {
 		places = 0
 	}
-	show := func(v levels.Value) string {
-		if !v.Set {
-			return ""
-		}
-		if r.book.Book.FeetInches {
-			return v.L.Fixed(u, 4) // an eighth of an inch is no decimal of a foot
-		}
-		return v.L.Exact(u, places)
-	}
-	level := func(v levels.Value) string {
-		if !v.Set {
-			return ""
-		}
-		return v.L.Fixed(u, max(places, 3))
-	}
 	fmt.Fprintf(w, "%s, unit %s\n", r.book.Book.Pos.File, u.Name)
-	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
-	u1, u2 := "", ""
-	if r.worth != nil {
-		u1 = "u mm\t"
-	}
-	fmt.Fprintln(t, "row\tpoint\tBS\tIS\tFS\trise\tfall\tcollimation\tlevel\t"+u1+"adjusted\tremark\t")
-	for i := range res.Rows {
-		in, row, b := &r.book.Rows[i], &res.Rows[i], &r.book.Book.Rows[i]
-		remark := ""
-		if in.Known.Set {
-			remark = "known " + show(in.Known) + " (" + in.KnownFrom + ")"
-		}
-		if r.worth != nil {
-			u2 = r.uncertainty(i) + "\t"
-		}
-		fmt.Fprintf(t, "%d\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s%s\t%s\t\n", b.Row, printable(b.Point), show(in.BS), show(in.IS), show(in.FS), show(row.Rise), show(row.Fall),
-			level(row.Collimation), level(row.Level), u2, level(row.Adjusted), remark)
-	}
-	if err := t.Flush(); err != nil {
+	if err := newBookTable(r, places).write(w); err != nil {
 		return err
 	}
 	s := res.Sums
@@ -462,6 +429,15 @@ func (r *reduction) text(w io.Writer) error {
 
 // printable keeps control characters of a file off the terminal.
 func printable(s string) string {
+	for i := range len(s) {
+		if s[i] < ' ' || s[i] >= 0x7f {
+			return masked(s)
+		}
+	}
+	return s
+}
+
+func masked(s string) string {
 	return strings.Map(func(r rune) rune {
 		if r < ' ' || r == 0x7f || r >= 0x80 && r < 0xa0 {
 			return '?'

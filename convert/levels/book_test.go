@@ -42,6 +42,9 @@ func book(t require.TestingT, text string) []levels.Row {
 		for _, more := range f[5:] {
 			key, v, ok := strings.Cut(more, "=")
 			require.True(t, ok, more)
+			if r.Booked == nil {
+				r.Booked = &levels.Booked{}
+			}
 			switch key {
 			case "db":
 				r.DistBS = value(v)

@@ -14,7 +14,7 @@ func (b *book) close(c *chain, run *Run, heights []height, base unit.Length, fro
 			run.Distance = path
 		}
 	}
-	end := b.known(c.last)
+	end := b.res.Rows[c.last].Known
 	closed := c.closed && c.broken == "" && end.Set && from == 0
 	if closed {
 		run.To = b.rows[c.last].Name
@@ -78,7 +78,7 @@ func (b *book) share(run *Run) {
 func (b *book) gap(c *chain) string {
 	for k := range b.chains {
 		before := &b.chains[k]
-		if last, first := &b.rows[before.last], &b.rows[c.first]; before.last < c.first && before.closed && !b.known(before.last).Set &&
+		if last, first := &b.rows[before.last], &b.rows[c.first]; before.last < c.first && before.closed && !b.res.Rows[before.last].Known.Set &&
 			!slices.ContainsFunc(b.rows[before.last+1:c.first], func(r Row) bool { return r.sighted() }) {
 			return fmt.Sprintf("; the run before it ends on %s, and this one begins on %s", nameOf(last), nameOf(first))
 		}
@@ -100,7 +100,7 @@ func (b *book) allowed(distance Value, setups int) Value {
 func (b *book) between(c *chain, run *Run, heights []height, base unit.Length, from int) (disproved, unsure string) {
 	rule := b.opt.Rule
 	for n, h := range heights {
-		known := b.known(h.row)
+		known := b.res.Rows[h.row].Known
 		if n == from || !known.Set || n == 0 || h.end && h.row == c.last {
 			continue
 		}

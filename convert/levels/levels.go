@@ -42,9 +42,9 @@ type Row struct {
 	DistBS     Value // length of the sight of BS, IS and FS
 	DistIS     Value
 	DistFS     Value
-	Known      Value  // level that is given
-	KnownFrom  string // who gave it: "job", "--known", "column KNOWN"; or FromBook
-	Booked     Booked // what the book itself worked out
+	Known      Value   // level that is given
+	KnownFrom  string  // who gave it: "job", "--known", "column KNOWN"; or FromBook
+	Booked     *Booked // what the book itself worked out; nil where that is nothing
 }
 
 // FromBook is the KnownFrom of a level that only the book itself gives.

@@ -10,11 +10,8 @@ import (
 // first mark; where only a later mark of it is known, backwards from that one.
 // The rows are not changed.
 func Reduce(rows []Row, opt Options) *Result {
-	b := &book{rows: rows, opt: opt, side: map[int]bool{}, beyond: map[int]bool{}, res: &Result{Rows: make([]Reduced, len(rows))}}
+	b := &book{rows: rows, opt: opt, side: map[int]bool{}, res: &Result{Rows: make([]Reduced, len(rows))}}
 	b.res.book = b
-	for i := range b.res.Rows {
-		b.res.Rows[i] = Reduced{Index: i, Run: -1}
-	}
 	b.marks()
 	b.split()
 	for k := range b.chains {
@@ -34,9 +31,17 @@ type book struct {
 	twice  map[string]string
 	chains []chain
 	side   map[int]bool // FS rows that are side shots
-	beyond map[int]bool // rows whose known level cannot be
+	rest   map[int]bool // rows after what broke their chain
 	setup  int          // set-ups so far
+	booked bool         // a row has something booked
+	sights int          // rows with an IS or FS, and
+	stands int          // with a BS
 	res    *Result
+
+	// of the run at hand
+	heights     []height
+	collimation []unit.Length
+	changes     []change
 }
 
 func (b *book) mistake(i int, field, format string, args ...any) string {
@@ -46,16 +51,27 @@ func (b *book) mistake(i int, field, format string, args ...any) string {
 }
 
 // marks gives every row the known level of its mark, and names marks that are
-// given two.
+// given two. It counts what there is on the way.
 func (b *book) marks() {
 	b.byName, b.twice = map[string]int{}, map[string]string{}
 	for i := range b.rows {
-		r := &b.rows[i]
-		if r.Known.Set && r.Known.L.Abs() > MaxLevel {
-			b.beyond[i] = true
-			b.mistake(i, "known", "a known level of %s m is on no ground; check the number and the unit of the book", r.Known.L.Fixed(unit.M, 0))
+		r, out := &b.rows[i], &b.res.Rows[i]
+		out.Index, out.Run = i, -1
+		b.booked = b.booked || r.Booked != nil
+		if r.BS.Set {
+			b.stands++
 		}
-		if !r.Known.Set || r.Name == "" || b.beyond[i] {
+		if r.IS.Set || r.FS.Set {
+			b.sights++
+		}
+		if !r.Known.Set {
+			continue
+		}
+		if r.Known.L.Abs() > MaxLevel {
+			b.mistake(i, "known", "a known level of %s m is on no ground; check the number and the unit of the book", r.Known.L.Fixed(unit.M, 0))
+			continue
+		}
+		if out.Known = r.Known; r.Name == "" {
 			continue
 		}
 		j, seen := b.byName[r.Name]
@@ -65,23 +81,16 @@ func (b *book) marks() {
 			b.twice[r.Name] = b.mistake(i, "known", "%s is %s here and %s in an earlier row; one mark has one level", r.Name, b.print(r.Known.L), b.print(first))
 		}
 	}
+	if len(b.byName) == 0 {
+		return
+	}
 	for i := range b.rows {
-		b.res.Rows[i].Known = b.known(i)
+		if r := &b.rows[i]; !r.Known.Set && r.Name != "" {
+			if j, ok := b.byName[r.Name]; ok {
+				b.res.Rows[i].Known = b.rows[j].Known
+			}
+		}
 	}
-}
-
-// known is the known level of the mark in a row.
-func (b *book) known(i int) Value {
-	switch r := &b.rows[i]; {
-	case b.beyond[i]:
-		return Value{}
-	case r.Known.Set || r.Name == "":
-		return r.Known
-	}
-	if j, ok := b.byName[b.rows[i].Name]; ok {
-		return b.rows[j].Known
-	}
-	return Value{}
 }
 
 // height is a level of a chain, relative to its first row.
@@ -107,8 +116,9 @@ func (s *sum) add(l unit.Length) {
 }
 
 // byCollimation works out the heights of a chain from the height of collimation
-// of its set-ups. collimation has one entry a set-up.
-func byCollimation(c *chain) (heights []height, collimation []unit.Length, err error) {
+// of its set-ups, and appends them. collimation has one entry a set-up.
+func byCollimation(c *chain, heights []height, collimation []unit.Length) ([]height, []unit.Length, error) {
+	var err error
 	var at, path sum
 	measured := true
 	to := func(x shot, setup int, hpc sum, end bool) height {
@@ -149,9 +159,8 @@ type change struct {
 }
 
 // byRiseAndFall works out the changes of a chain: in every set-up each reading
-// is compared with the one before it.
-func byRiseAndFall(c *chain) []change {
-	var changes []change
+// is compared with the one before it. They are appended.
+func byRiseAndFall(c *chain, changes []change) []change {
 	for k := range c.setups {
 		s := &c.setups[k]
 		before := s.bs.reading
@@ -188,8 +197,9 @@ func agree(heights []height, changes []change) bool {
 // run works out one run: levels both ways, then closing and distribution.
 func (b *book) run(k int) {
 	c := &b.chains[k]
-	heights, collimation, err := byCollimation(c)
-	changes := byRiseAndFall(c)
+	heights, collimation, err := byCollimation(c, b.heights[:0], b.collimation[:0])
+	changes := byRiseAndFall(c, b.changes[:0])
+	b.heights, b.collimation, b.changes = heights, collimation, changes
 	run := Run{First: c.first, Last: c.last, From: b.rows[c.first].Name, Setups: len(c.setups)}
 	if len(c.setups) == 0 {
 		heights = nil // nothing to hang a level on
@@ -235,7 +245,7 @@ func (b *book) roles(k int, c *chain) {
 		}
 		out.Run = k
 		switch {
-		case b.known(i).Set:
+		case b.res.Rows[i].Known.Set:
 			out.Role = Mark
 		case r.BS.Set, r.FS.Set && !b.side[i] && i != c.last:
 			out.Role = ChangePoint
@@ -251,7 +261,7 @@ func (b *book) roles(k int, c *chain) {
 func (b *book) base(c *chain, heights []height) (base unit.Length, from int) {
 	from = -1
 	for i := range heights {
-		if !b.known(heights[i].row).Set {
+		if !b.res.Rows[heights[i].row].Known.Set {
 			continue
 		}
 		if from < 0 {
@@ -264,7 +274,7 @@ func (b *book) base(c *chain, heights []height) (base unit.Length, from int) {
 	if from < 0 {
 		return 0, -1
 	}
-	return b.known(heights[from].row).L - heights[from].level, from
+	return b.res.Rows[heights[from].row].Known.L - heights[from].level, from
 }
 
 // levels hangs the heights on the base.

@@ -29,13 +29,16 @@ func (r *Result) Sections(junction func(name string) bool) (sections []Section, 
 		return nil, nil
 	}
 	rows := r.book.rows
+	var heights []height
+	var collimation []unit.Length
 	for k := range r.book.chains {
 		c := &r.book.chains[k]
 		if c.broken != "" {
 			loose = append(loose, Loose{k, c.first, c.last, c.broken})
 			continue
 		}
-		heights, _, err := byCollimation(c)
+		var err error
+		heights, collimation, err = byCollimation(c, heights[:0], collimation[:0])
 		if err != nil {
 			continue // the chain is broken for it
 		}

@@ -40,7 +40,6 @@ type chain struct {
 	shared      bool // first is the last row of the chain before
 	setups      []setup
 	broken      string        // why, or ""
-	rest        map[int]bool  // rows after what broke it
 	closed      bool          // the last reading is a FS
 	base        int           // row that the levels hang on, -1 = none
 	part        []unit.Length // of whole, at the end of each set-up, where it was distributed
@@ -73,10 +72,14 @@ type splitter struct {
 	cur    *chain
 	last   int // last row with a reading
 	joined int // row of the BS that goes on from the FS of the row before, or -1
+	// shots and setups of the whole book, of which chains and set-ups have their
+	// stretch. There is room for all, so that they never move.
+	shots  []shot
+	setups []setup
 }
 
 func (b *book) split() {
-	s := &splitter{book: b, last: -1, joined: -1}
+	s := &splitter{book: b, last: -1, joined: -1, shots: make([]shot, 0, b.sights), setups: make([]setup, 0, b.stands)}
 	for i := range b.rows {
 		if b.rows[i].sighted() {
 			s.row(i)
@@ -91,8 +94,16 @@ func (b *book) split() {
 	}
 }
 
+// distrust says that a row stands after what broke its chain.
+func (b *book) distrust(i int) {
+	if b.rest == nil {
+		b.rest = map[int]bool{}
+	}
+	b.rest[i] = true
+}
+
 func (s *splitter) begin(i int) {
-	s.cur = &chain{first: i, last: i, rest: map[int]bool{}}
+	s.cur = &chain{first: i, last: i}
 }
 
 // end closes the chain at a row.
@@ -115,7 +126,7 @@ func (s *splitter) fail(i int, field, format string, args ...any) {
 func (s *splitter) beginBroken(i int, field, text string) {
 	s.begin(i)
 	s.fail(i, field, "%s", text)
-	s.cur.rest[i] = true
+	s.book.distrust(i)
 }
 
 func (s *splitter) row(i int) {
@@ -125,7 +136,7 @@ func (s *splitter) row(i int) {
 			s.begin(i)
 		}
 		s.fail(i, field, "%s", why)
-		s.cur.rest[i] = true
+		s.book.distrust(i)
 		return
 	}
 	switch {
@@ -172,30 +183,35 @@ func (b *book) wrong(r *Row) (why, field string) {
 func (s *splitter) read(i int, v, dist Value) {
 	c := s.cur.current()
 	if s.cur.broken != "" || c == nil {
-		s.cur.rest[i] = true
+		s.book.distrust(i)
 		return
 	}
-	c.read = append(c.read, shot{i, v.L, dist})
+	s.shots = append(s.shots, shot{i, v.L, dist})
+	n := len(s.shots)
+	c.read = s.shots[n-len(c.read)-1 : n : n] // nothing comes between the sights of a set-up
 }
 
 // foot takes the FS that ends the current set-up.
 func (s *splitter) foot(i int) {
 	r, c := &s.book.rows[i], s.cur.current()
 	if s.cur.broken != "" || c == nil {
-		s.cur.rest[i] = true
+		s.book.distrust(i)
 		return
 	}
-	c.fs = &shot{i, r.FS.L, r.DistFS}
+	s.shots = append(s.shots, shot{i, r.FS.L, r.DistFS})
+	c.fs = &s.shots[len(s.shots)-1]
 }
 
 // stand begins a set-up.
 func (s *splitter) stand(i int) {
 	r := &s.book.rows[i]
 	if s.cur.broken != "" {
-		s.cur.rest[i] = true
+		s.book.distrust(i)
 		return
 	}
-	s.cur.setups = append(s.cur.setups, setup{at: i, bs: shot{i, r.BS.L, r.DistBS}})
+	s.setups = append(s.setups, setup{at: i, bs: shot{i, r.BS.L, r.DistBS}})
+	n := len(s.setups)
+	s.cur.setups = s.setups[n-len(s.cur.setups)-1 : n : n]
 }
 
 // close ends the chain on the FS of a row.
@@ -212,7 +228,7 @@ func (s *splitter) changePoint(i int) {
 		s.beginBroken(i, "FS", "a foresight before any backsight; the run must begin with a BS on a known mark")
 		return
 	}
-	if s.book.known(i).Set {
+	if s.book.res.Rows[i].Known.Set {
 		s.close(i)
 		s.begin(i)
 		s.cur.shared = true
@@ -250,10 +266,10 @@ func (s *splitter) foresight(i int) {
 	}
 	standsNext := j < len(b.rows) && b.rows[j].onlyBS()
 	switch {
-	case standsNext && b.rows[j].Name == r.Name && r.Name != "" && !b.known(i).Set:
+	case standsNext && b.rows[j].Name == r.Name && r.Name != "" && !b.res.Rows[i].Known.Set:
 		s.foot(i)
 		s.joined = j
-	case standsNext, j == len(b.rows), b.known(i).Set && !b.opt.SideShotsFS:
+	case standsNext, j == len(b.rows), b.res.Rows[i].Known.Set && !b.opt.SideShotsFS:
 		s.close(i)
 	case b.opt.SideShotsFS:
 		b.side[i] = true

@@ -2,7 +2,6 @@ package levels
 
 import (
 	"fmt"
-	"maps"
 
 	"sightrail/formats/unit"
 )
@@ -18,22 +17,23 @@ type column struct {
 // verify compares what was booked with what was worked out. Of every column the
 // first row that differs is named, and how many more do.
 func (b *book) verify() {
+	if !b.booked {
+		return
+	}
 	rise, fall := &column{name: "rise", first: -1}, &column{name: "fall", first: -1}
 	collimation, level := &column{name: "collimation", first: -1}, &column{name: "level", first: -1}
-	shared, untrusted := map[int]bool{}, map[int]bool{}
-	for k := range b.chains {
-		shared[b.chains[k].first] = b.chains[k].shared
-		maps.Copy(untrusted, b.chains[k].rest)
-	}
-	current := Value{}
+	current, next := Value{}, 0 // next is the chain that begins at this row or below
 	for i := range b.rows {
 		in, out := &b.rows[i], &b.res.Rows[i]
+		for next < len(b.chains) && b.chains[next].first < i {
+			next++
+		}
 		if out.Collimation.Set {
 			current = out.Collimation
 		} else if in.BS.Set {
 			current = Value{}
 		}
-		if untrusted[i] {
+		if in.Booked == nil || len(b.rest) > 0 && b.rest[i] {
 			continue
 		}
 		b.compare(rise, i, in.Booked.Rise, out.Rise)
@@ -49,7 +49,7 @@ func (b *book) verify() {
 		switch {
 		case in.KnownFrom == FromBook || !out.Level.Set:
 			// it is the level itself, or there is nothing to compare it with
-		case in.Booked.Level == out.Known && shared[i]:
+		case in.Booked.Level == out.Known && next < len(b.chains) && b.chains[next].first == i && b.chains[next].shared:
 			// the row closes one run and begins another, which has the known level
 		default:
 			b.compare(level, i, in.Booked.Level, out.Level)

@@ -134,7 +134,7 @@ func (w *worked) readBook(t *testing.T, path string) []levels.Row {
 			return levels.Value{}
 		}
 		row := levels.Row{Name: text("Point"), BS: get("BS"), IS: get("IS"), FS: get("FS"), Known: get("Known"),
-			Booked: levels.Booked{Rise: get("Rise"), Fall: get("Fall"), Level: get("RL")}}
+			Booked: &levels.Booked{Rise: get("Rise"), Fall: get("Fall"), Level: get("RL")}}
 		if up, mid, lo := get("BS upper"), get("BS middle"), get("BS lower"); up.Set {
 			mean, _, _ := levels.ThreeWire(up.L, mid.L, lo.L)
 			row.BS = levels.Of(mean)

@@ -77,7 +77,7 @@ func drawBook(t *rapid.T, d *formats.Document) {
 		return formats.Reading{Set: rapid.Bool().Draw(t, what+" is there"), Value: decimal(t, 1, 4_000, what)}
 	}
 	for i := range rapid.IntRange(1, 6).Draw(t, "rows") {
-		b.Rows = append(b.Rows, formats.BookRow{Point: fmt.Sprint("b", i), BS: reading("BS"), IS: reading("IS"), FS: reading("FS"), Known: reading("known"), Code: word(t, "code"), Staff: word(t, "staff")})
+		b.Rows = append(b.Rows, formats.BookRow{Point: fmt.Sprint("b", i), BS: reading("BS"), IS: reading("IS"), FS: reading("FS"), Known: reading("known"), Code: word(t, "code"), RowNotes: &formats.RowNotes{Staff: word(t, "staff")}})
 	}
 	d.Books = append(d.Books, b)
 }
@@ -91,7 +91,11 @@ func readBooks(d *formats.Document, _ func(formats.Kind) bool) (out []string) {
 	}
 	for i := range d.Books {
 		for _, r := range d.Books[i].Rows {
-			out = append(out, strings.Join([]string{r.Point, value(r.BS), value(r.IS), value(r.FS), value(r.Known), r.Code, r.Staff}, "|"))
+			staff := ""
+			if r.RowNotes != nil {
+				staff = r.Staff
+			}
+			out = append(out, strings.Join([]string{r.Point, value(r.BS), value(r.IS), value(r.FS), value(r.Known), r.Code, staff}, "|"))
 		}
 	}
 	return out

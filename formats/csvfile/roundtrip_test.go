@@ -91,9 +91,18 @@ func TestPointsThroughText(t *testing.T) {
 	})
 }
 
-// strip forgets where readings stood.
+// strip forgets where readings stood, and which columns the file had.
 func strip(r *formats.BookRow) {
 	r.Row = 0
+	if r.RowFigures == nil {
+		r.RowFigures = &formats.RowFigures{}
+	}
+	if r.RowWires == nil {
+		r.RowWires = &formats.RowWires{}
+	}
+	if r.RowNotes == nil {
+		r.RowNotes = &formats.RowNotes{}
+	}
 	for _, x := range []*formats.Reading{&r.BS, &r.IS, &r.FS, &r.WiresBS.Upper, &r.WiresBS.Lower, &r.WiresIS.Upper, &r.WiresIS.Lower, &r.WiresFS.Upper, &r.WiresFS.Lower,
 		&r.WiresBS.Mean, &r.WiresIS.Mean, &r.WiresFS.Mean,
 		&r.Rise, &r.Fall, &r.Collimation, &r.Level, &r.Known, &r.Distance, &r.DistanceBS, &r.DistanceFS, &r.Chainage, &r.Offset} {
@@ -108,11 +117,12 @@ func TestBooksThroughText(t *testing.T) {
 		staff, plain := aReading(true), aReading(false)
 		for i := range rapid.IntRange(1, 20).Draw(t, "n") {
 			r := formats.BookRow{Point: fmt.Sprintf("b%d%s", i, texts.Draw(t, "name")), BS: staff.Draw(t, "bs"), IS: staff.Draw(t, "is"), FS: staff.Draw(t, "fs"),
-				Rise: plain.Draw(t, "rise"), Fall: plain.Draw(t, "fall"), Collimation: plain.Draw(t, "collimation"), Level: plain.Draw(t, "level"), Known: plain.Draw(t, "known"),
-				Distance: plain.Draw(t, "distance"), DistanceBS: plain.Draw(t, "bs distance"), DistanceFS: plain.Draw(t, "fs distance"),
-				Inverted: b.HasFlag && rapid.Bool().Draw(t, "inverted"), Code: texts.Draw(t, "code"), Staffed: texts.Draw(t, "staffed"), Run: texts.Draw(t, "run"),
-				Chainage: plain.Draw(t, "chainage"), Offset: plain.Draw(t, "offset"), Remark: texts.Draw(t, "remark"),
-				Staff: texts.Filter(noDecimals).Draw(t, "staff"), Setup: texts.Draw(t, "set-up"), Time: texts.Draw(t, "time"), Page: 1 + i/5}
+				RowFigures: &formats.RowFigures{Rise: plain.Draw(t, "rise"), Fall: plain.Draw(t, "fall"), Collimation: plain.Draw(t, "collimation"),
+					Distance: plain.Draw(t, "distance"), DistanceBS: plain.Draw(t, "bs distance"), DistanceFS: plain.Draw(t, "fs distance")},
+				Level: plain.Draw(t, "level"), Known: plain.Draw(t, "known"), RowWires: &formats.RowWires{},
+				Inverted: b.HasFlag && rapid.Bool().Draw(t, "inverted"), Code: texts.Draw(t, "code"), Remark: texts.Draw(t, "remark"), Page: 1 + i/5,
+				RowNotes: &formats.RowNotes{Staffed: texts.Draw(t, "staffed"), Run: texts.Draw(t, "run"), Chainage: plain.Draw(t, "chainage"), Offset: plain.Draw(t, "offset"),
+					Staff: texts.Filter(noDecimals).Draw(t, "staff"), Setup: texts.Draw(t, "set-up"), Time: texts.Draw(t, "time")}}
 			for _, w := range []struct {
 				middle formats.Reading
 				to     *formats.Wires

@@ -16,8 +16,13 @@ type bookBuilder struct {
 	sums, page           sums // of the readings, and of those since the last sums or the head of the page
 	sumsTwice, pageTwice sums // with what is repeated at the head of a page
 	full                 bool
-	columns              [22]int // of readings, from 0; -1 = none
-	bytes                int64   // of the rows so far, about
+	now                  formats.BookRow // the row that is being read, with all that may stand beside it
+	figures              beside[formats.RowFigures]
+	wires                beside[formats.RowWires]
+	notes                beside[formats.RowNotes]
+	numbers              [22]roleReading // of now
+	bytes                int64           // of the rows so far, about
+	quick                []quickColumn   // for plain rows; nil = there are none
 }
 
 // sampleRows are enough to tell how many the others will be.
@@ -42,14 +47,88 @@ func (b *Builder) openBook() {
 	if b.h.at(Name) < 0 && b.h.has(Remark) {
 		b.note(b.h.pos, "", "the book has no column of names; its remarks name the points")
 	}
-	b.book = &bookBuilder{Book: formats.Book{Name: name, Pos: b.h.pos, Unit: b.h.unit, DistIn: b.h.distance, Columns: b.named(), HasFlag: b.h.has(Inverted), FeetInches: b.opt.FeetInches},
+	k := &bookBuilder{Book: formats.Book{Name: name, Pos: b.h.pos, Unit: b.h.unit, DistIn: b.h.distance, Columns: b.named(), HasFlag: b.h.has(Inverted), FeetInches: b.opt.FeetInches},
 		pages: pages{lines: b.head, titles: b.titles}}
-	for k, to := range readings(&formats.BookRow{}) {
-		b.book.columns[k] = b.h.at(to.role)
+	k.figures.kept = b.hasAny(Rise, Fall, Collimation, Distance, DistanceBS, DistanceFS)
+	k.wires.kept = b.hasAny(BSUpper, BSLower, ISUpper, ISLower, FSUpper, FSLower, BSMean, ISMean, FSMean, ReadingUpper, ReadingLower, Mean)
+	k.notes.kept = b.hasAny(Staffed, Run, Staff, Setup, Time, Chainage, Offset)
+	k.clear(0)
+	k.numbers = readings(&k.now)
+	for i := range k.numbers {
+		k.numbers[i].column = b.h.at(k.numbers[i].role)
 	}
+	b.book = k
+	k.quick = b.quickColumns()
 }
 
+func (b *Builder) hasAny(roles ...string) bool { return slices.ContainsFunc(roles, b.h.has) }
+
 func (b *Builder) closeBook() { b.doc.Books = append(b.doc.Books, b.book.Book) }
+
+// beside holds what stands beside the rows of a book, in chunks, so that it never
+// moves.
+type beside[T any] struct {
+	kept  bool // the book has columns of it
+	now   T    // of the row that is being read
+	chunk []T
+}
+
+// besideRows is how many a chunk holds.
+const besideRows = 512
+
+// keep returns what is beside the row at hand in a place of its own, or nil where
+// the book has no columns of it.
+func (x *beside[T]) keep() *T {
+	if !x.kept {
+		return nil
+	}
+	if len(x.chunk) == cap(x.chunk) {
+		x.chunk = make([]T, 0, besideRows)
+	}
+	x.chunk = append(x.chunk, x.now)
+	return &x.chunk[len(x.chunk)-1]
+}
+
+// clear begins a row.
+func (k *bookBuilder) clear(row int) {
+	if k.figures.kept {
+		k.figures.now = formats.RowFigures{}
+	}
+	if k.wires.kept {
+		k.wires.now = formats.RowWires{}
+	}
+	if k.notes.kept {
+		k.notes.now = formats.RowNotes{}
+	}
+	k.now = formats.BookRow{Row: row, RowFigures: &k.figures.now, RowWires: &k.wires.now, RowNotes: &k.notes.now}
+}
+
+// add keeps the row at hand.
+func (k *bookBuilder) add(cells []Cell, all int64) {
+	k.room(cells, all)
+	n := len(k.Rows)
+	k.Rows = k.Rows[:n+1]
+	x := &k.Rows[n]
+	*x = k.now
+	x.RowFigures, x.RowWires, x.RowNotes = k.figures.keep(), k.wires.keep(), k.notes.keep()
+}
+
+// room makes room for a row of these cells: rows are large, so it is for all that
+// is to come in a file of all bytes, or for twice as much.
+func (k *bookBuilder) room(cells []Cell, all int64) {
+	for i := range cells {
+		k.bytes += int64(len(cells[i].Text)) + 1
+	}
+	n := len(k.Rows)
+	if n < cap(k.Rows) {
+		return
+	}
+	room := int64(n) + 64
+	if n >= sampleRows && all > k.bytes {
+		room = min((all-k.bytes)*int64(n)/k.bytes*102/100+64, formats.MaxBookRows)
+	}
+	k.Rows = slices.Grow(k.Rows, int(room))
+}
 
 var yes = map[string]bool{"yes": true, "y": true, "x": true, "1": true, "true": true, "inv": true, "inverted": true, "i": true}
 var no = map[string]bool{"": true, "no": true, "n": true, "0": true, "false": true, "-": true}
@@ -230,6 +309,9 @@ func (r *rowReader) staff() string {
 }
 
 func (b *Builder) bookRow(row int, cells []Cell) {
+	if b.quickRow(row, cells) {
+		return
+	}
 	r := rowReader{b: b, row: row, cells: cells}
 	if b.fault.why == "" && (b.headed(row, cells) || b.total(&r)) {
 		return
@@ -242,14 +324,17 @@ func (b *Builder) bookRow(row int, cells []Cell) {
 		return
 	}
 	r.fault()
-	x := formats.BookRow{Row: row, Point: r.name(b.h.at(Name))}
-	for k, to := range readings(&x) {
-		if i := b.book.columns[k]; i >= 0 {
-			*to.reading = r.readingIn(i, to.role)
+	k := b.book
+	k.clear(row)
+	x := &k.now
+	x.Point = r.name(b.h.at(Name))
+	for _, to := range k.numbers {
+		if to.column >= 0 {
+			*to.reading = r.readingIn(to.column, to.role)
 		}
 	}
 	if b.h.kinds {
-		r.kind(&x)
+		r.kind(x)
 	}
 	remark := r.text(b.h.at(Remark), Remark, false)
 	if b.h.at(Name) < 0 && (!x.Blank() || r.bad != "") {
@@ -270,15 +355,14 @@ func (b *Builder) bookRow(row int, cells []Cell) {
 	r.wires(FS, x.FS, &x.WiresFS, x.Inverted)
 	r.extra()
 	r.page()
-	k := b.book
 	x.Bad, x.Page = r.bad, k.pages.no
-	k.sumsTwice.add(&x)
-	k.pageTwice.add(&x)
+	k.sumsTwice.add(x)
+	k.pageTwice.add(x)
 	blank := x.Blank()
-	dropped := r.carried(&x)
+	dropped := r.carried(x)
 	x.Bad = r.bad
 	switch {
-	case dropped && marked(&x):
+	case dropped && marked(x):
 		b.turn(0)
 		return
 	case !blank:
@@ -287,30 +371,29 @@ func (b *Builder) bookRow(row int, cells []Cell) {
 	if dropped {
 		return
 	}
-	k.sums.add(&x)
-	k.page.add(&x)
-	for i := range cells {
-		k.bytes += int64(len(cells[i].Text)) + 1
-	}
-	if n := len(k.Rows); n == cap(k.Rows) { // rows are large: room for all that is to come, or twice as much
-		room := int64(n) + 64
-		if all := b.opt.Bytes; n >= sampleRows && all > k.bytes {
-			room = min((all-k.bytes)*int64(n)/k.bytes*102/100+64, formats.MaxBookRows)
-		}
-		k.Rows = slices.Grow(k.Rows, int(room))
-	}
-	k.Rows = append(k.Rows, x)
+	k.sums.add(x)
+	k.page.add(x)
+	k.add(cells, b.opt.Bytes)
 }
 
 type roleReading struct {
 	role    string
 	reading *formats.Reading
+	column  int // from 0; -1 = none
 }
 
 // readings are the numbers of a row with the roles of their columns.
 func readings(x *formats.BookRow) [22]roleReading {
-	return [22]roleReading{{BS, &x.BS}, {IS, &x.IS}, {FS, &x.FS}, {Rise, &x.Rise}, {Fall, &x.Fall}, {Collimation, &x.Collimation}, {Level, &x.Level}, {Known, &x.Known},
+	list := [22]struct {
+		role    string
+		reading *formats.Reading
+	}{{BS, &x.BS}, {IS, &x.IS}, {FS, &x.FS}, {Rise, &x.Rise}, {Fall, &x.Fall}, {Collimation, &x.Collimation}, {Level, &x.Level}, {Known, &x.Known},
 		{Distance, &x.Distance}, {DistanceBS, &x.DistanceBS}, {DistanceFS, &x.DistanceFS}, {Chainage, &x.Chainage}, {Offset, &x.Offset},
 		{BSUpper, &x.WiresBS.Upper}, {BSLower, &x.WiresBS.Lower}, {ISUpper, &x.WiresIS.Upper}, {ISLower, &x.WiresIS.Lower},
 		{FSUpper, &x.WiresFS.Upper}, {FSLower, &x.WiresFS.Lower}, {BSMean, &x.WiresBS.Mean}, {ISMean, &x.WiresIS.Mean}, {FSMean, &x.WiresFS.Mean}}
+	var out [22]roleReading
+	for i := range list {
+		out[i] = roleReading{list[i].role, list[i].reading, -1}
+	}
+	return out
 }

@@ -86,13 +86,20 @@ func decimal(d unit.Decimal, set bool) string {
 }
 
 func lineOfBook(r *formats.BookRow) bookLine {
-	l := bookLine{Point: r.Point, BS: reading(r.BS), IS: reading(r.IS), FS: reading(r.FS),
-		BSUpper: reading(r.WiresBS.Upper), BSLower: reading(r.WiresBS.Lower), ISUpper: reading(r.WiresIS.Upper), ISLower: reading(r.WiresIS.Lower),
-		FSUpper: reading(r.WiresFS.Upper), FSLower: reading(r.WiresFS.Lower),
-		BSMean: reading(r.WiresBS.Mean), ISMean: reading(r.WiresIS.Mean), FSMean: reading(r.WiresFS.Mean), Rise: reading(r.Rise), Fall: reading(r.Fall), Collimation: reading(r.Collimation),
-		Level: reading(r.Level), Known: reading(r.Known), Distance: reading(r.Distance), DistanceBS: reading(r.DistanceBS), DistanceFS: reading(r.DistanceFS),
-		Code: r.Code, Staffed: r.Staffed, Run: r.Run, Chainage: reading(r.Chainage), Offset: reading(r.Offset),
-		Staff: r.Staff, Setup: r.Setup, Time: r.Time, Remark: r.Remark}
+	l := bookLine{Point: r.Point, BS: reading(r.BS), IS: reading(r.IS), FS: reading(r.FS), Level: reading(r.Level), Known: reading(r.Known), Code: r.Code, Remark: r.Remark}
+	if f := r.RowFigures; f != nil {
+		l.Rise, l.Fall, l.Collimation = reading(f.Rise), reading(f.Fall), reading(f.Collimation)
+		l.Distance, l.DistanceBS, l.DistanceFS = reading(f.Distance), reading(f.DistanceBS), reading(f.DistanceFS)
+	}
+	if w := r.RowWires; w != nil {
+		l.BSUpper, l.BSLower, l.BSMean = reading(w.WiresBS.Upper), reading(w.WiresBS.Lower), reading(w.WiresBS.Mean)
+		l.ISUpper, l.ISLower, l.ISMean = reading(w.WiresIS.Upper), reading(w.WiresIS.Lower), reading(w.WiresIS.Mean)
+		l.FSUpper, l.FSLower, l.FSMean = reading(w.WiresFS.Upper), reading(w.WiresFS.Lower), reading(w.WiresFS.Mean)
+	}
+	if n := r.RowNotes; n != nil {
+		l.Staffed, l.Run, l.Staff, l.Setup, l.Time = n.Staffed, n.Run, n.Staff, n.Setup, n.Time
+		l.Chainage, l.Offset = reading(n.Chainage), reading(n.Offset)
+	}
 	if r.Page > 0 {
 		l.Page = strconv.Itoa(r.Page)
 	}

@@ -299,10 +299,14 @@ func (r *rowReader) carried(x *formats.BookRow) bool {
 	if repeated == 0 && left > 0 {
 		return false // the other half of a change point
 	}
+	was := last.RowFigures
+	if was == nil {
+		was = &formats.RowFigures{}
+	}
 	booked := [...]struct {
 		role     string
 		now, was *formats.Reading
-	}{{Level, &x.Level, &last.Level}, {Rise, &x.Rise, &last.Rise}, {Fall, &x.Fall, &last.Fall}}
+	}{{Level, &x.Level, &last.Level}, {Rise, &x.Rise, &was.Rise}, {Fall, &x.Fall, &was.Fall}}
 	for _, c := range booked {
 		if c.now.Set && c.was.Set {
 			r.compare(c.role, *c.now, *c.was, false, last)

@@ -18,12 +18,15 @@ func rowsOf(b *formats.Book) []string {
 	var out []string
 	for i := range b.Rows {
 		r := &b.Rows[i]
-		s := r.Point
+		s, w := r.Point, formats.RowWires{}
+		if r.RowWires != nil {
+			w = *r.RowWires
+		}
 		for _, x := range []struct {
 			name  string
 			r     formats.Reading
 			wires formats.Wires
-		}{{"BS", r.BS, r.WiresBS}, {"IS", r.IS, r.WiresIS}, {"FS", r.FS, r.WiresFS}} {
+		}{{"BS", r.BS, w.WiresBS}, {"IS", r.IS, w.WiresIS}, {"FS", r.FS, w.WiresFS}} {
 			if x.r.Set {
 				s += " " + x.name + " " + reading(x.r)
 			}

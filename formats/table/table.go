@@ -63,6 +63,7 @@ type Builder struct {
 	plain    []plainKind     // columns for the quick reader, once they are known
 	notPlain bool            // there is none for this grid
 	texts    strings.Builder // of fields
+	slow     bool            // no quick reader of books, for tests
 
 	problems, notes int // beyond those that are kept
 	rounded         tally

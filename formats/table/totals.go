@@ -18,30 +18,46 @@ type sums struct {
 
 func (s *sums) add(x *formats.BookRow) {
 	for _, c := range [...]struct {
-		r  formats.Reading
+		r  *formats.Reading
 		to *unit.Length
-	}{{x.BS, &s.bs}, {x.IS, &s.is}, {x.FS, &s.fs}} {
+	}{{&x.BS, &s.bs}, {&x.IS, &s.is}, {&x.FS, &s.fs}} {
 		if !c.r.Set {
 			continue
 		}
-		l, err := scaled(c.r, x.Inverted)
-		if err == nil {
-			*c.to, err = c.to.Add(l)
+		if l, err := scaled(*c.r, x.Inverted); err == nil {
+			s.sight(c.to, l)
+		} else {
+			s.lost = true
+			s.n++
 		}
-		s.lost = s.lost || err != nil
-		s.n++
 	}
 	for _, c := range [...]struct {
-		r  formats.Reading
+		r  *formats.Reading
 		to *unit.Length
-	}{{x.Rise, &s.rise}, {x.Fall, &s.fall}} {
-		if l, err := c.r.Value.Length(unit.M); c.r.Set && err == nil {
-			if sum, err := c.to.Add(l); err == nil {
-				*c.to = sum
-			}
+	}{{&x.Rise, &s.rise}, {&x.Fall, &s.fall}} {
+		if !c.r.Set {
+			continue
+		}
+		if l, err := c.r.Value.Length(unit.M); err == nil {
+			height(c.to, l)
 		}
 	}
 	s.lost = s.lost || x.Bad != ""
+}
+
+// sight adds a reading to one of the sums.
+func (s *sums) sight(to *unit.Length, l unit.Length) {
+	var err error
+	*to, err = to.Add(l)
+	s.lost = s.lost || err != nil
+	s.n++
+}
+
+// height adds a rise or a fall to its sum, as long as there is room.
+func height(to *unit.Length, l unit.Length) {
+	if sum, err := to.Add(l); err == nil {
+		*to = sum
+	}
 }
 
 // scaled is a reading as a Length, its unit left aside; an inverted one counts

@@ -131,7 +131,24 @@ func (d Decimal) Neg() Decimal { d.Coef = -d.Coef; return d }
 
 // Length returns d in unit u as a Length. When d has more decimals than the
 // unit can say exactly it is rounded half away from zero to one count.
-func (d Decimal) Length(u Unit) (Length, error) { return d.LengthFrom(0, u, u) }
+func (d Decimal) Length(u Unit) (Length, error) {
+	if u.Size == Metre && d.Places <= MaxPlaces {
+		if m := &metres[d.Places]; d.Coef <= m.most && d.Coef >= -m.most {
+			return Length(d.Coef * m.each), nil
+		}
+	}
+	return d.LengthFrom(0, u, u)
+}
+
+// metres are the counts in a metre, a tenth of it and so on, which are whole, and how
+// many of them a Length holds: most numbers are metres, and need no division.
+var metres = func() (t [MaxPlaces + 1]struct{ each, most int64 }) {
+	for i := range t {
+		t[i].each = int64(Metre) / int64(pow10[i])
+		t[i].most = math.MaxInt64 / t[i].each
+	}
+	return t
+}()
 
 // LengthFrom returns d in unit u, less origin whole units of per, as a Length:
 // the place of a coordinate that is itself too large for one. The sum is done

@@ -171,7 +171,12 @@ func (l Length) Fixed(u Unit, places int) string {
 // AppendFixed appends what Fixed prints.
 func (l Length) AppendFixed(b []byte, u Unit, places int) []byte {
 	places = min(max(places, 0), MaxPlaces)
-	q := l.scaled(u, places)
+	var q uint64
+	if u.Size == Metre && places == 3 { // as most levels are printed: by a constant
+		q = (uint64(l.Abs()) + uint64(Millimetre)/2) / uint64(Millimetre)
+	} else {
+		q = l.scaled(u, places)
+	}
 	if l < 0 && q != 0 {
 		b = append(b, '-')
 	}

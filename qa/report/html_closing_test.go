@@ -325,7 +325,7 @@ func TestWhatWasBooked(t *testing.T) {
 	assert.Contains(t, said(l.rows), "Booked columns: arithmetic recomputed, nothing booked to compare.")
 	reduced := levels.Reduce(l.rows, levels.Options{}).Rows
 	for i := range l.rows {
-		l.rows[i].Booked.Level = reduced[i].Level
+		l.rows[i].Booked = &levels.Booked{Level: reduced[i].Level}
 	}
 	assert.Contains(t, said(l.rows), "Booked columns: what the book works out agrees with the reduction.")
 	l.rows[7].Booked.Level.L += mm(1)
