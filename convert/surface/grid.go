@@ -45,22 +45,13 @@ func (g *grid) build(t *TIN) {
 	for !g.layOut(t, cell, &s) {
 		cell *= 1.5
 	}
-	s.deal(g, func(cells []uint32, _ int32) {
-		for c := range cells {
-			cells[c]++
-		}
-	})
+	s.deal(g)
 	sum := uint32(0)
 	for c, n := range g.start {
 		g.start[c], sum = sum, sum+n
 	}
 	g.items = make([]int32, sum)
-	s.deal(g, func(cells []uint32, face int32) {
-		for c, at := range cells {
-			g.items[at] = face
-			cells[c] = at + 1
-		}
-	})
+	s.deal(g)
 	// the start of each cell has walked to the start of the next
 	copy(g.start[1:], g.start)
 	g.start[0] = 0

@@ -80,19 +80,29 @@ func (s *spans) cut(g *grid, t *TIN, most int) (entries int, fits bool) {
 	return entries, true
 }
 
-// deal calls f with every face and the cells of a row of it, in the order of
-// faces.
-func (s spans) deal(g *grid, f func(cells []uint32, face int32)) {
+// deal goes through the faces in their order: it counts them in their cells while
+// the grid has no items, and else puts them where the cell stands, and moves it on.
+func (s spans) deal(g *grid) {
+	items := g.items
 	face := int32(0)
 	for i := 0; i < len(s); face++ {
-		var row, rows int
-		row, rows, i = s.pair(i)
-		for end := row + rows; row < end; row++ {
+		var row, n int
+		row, n, i = s.pair(i)
+		for _, r := range g.rows[row : row+n] {
 			var first, width int
 			first, width, i = s.pair(i)
-			r := &g.rows[row]
 			at := r.at + first - int(r.first)
-			f(g.start[at:at+width+1], face)
+			cells := g.start[at : at+width+1]
+			if items == nil {
+				for c := range cells {
+					cells[c]++
+				}
+				continue
+			}
+			for c, at := range cells {
+				items[at] = face
+				cells[c] = at + 1
+			}
 		}
 	}
 }

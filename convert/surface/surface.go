@@ -55,8 +55,9 @@ func New(vertices []Vertex, faces [][3]int32) (*TIN, error) {
 			return nil, fmt.Errorf("vertex %d is more than 1,171 km from the origin of the job; check the unit and the grid of the file", i+1)
 		}
 	}
-	t := &TIN{vertices: vertices, corners: faces, face: make([]face, len(faces)),
-		lo: Vertex{unit.MaxLength, unit.MaxLength, unit.MaxLength}, hi: Vertex{-unit.MaxLength, -unit.MaxLength, -unit.MaxLength}}
+	t := &TIN{vertices: vertices, corners: faces, face: make([]face, len(faces))}
+	lo := Vertex{unit.MaxLength, unit.MaxLength, unit.MaxLength}
+	hi := Vertex{-unit.MaxLength, -unit.MaxLength, -unit.MaxLength}
 	for i, f := range faces {
 		for _, v := range f {
 			if v < 0 || int(v) >= len(vertices) {
@@ -70,11 +71,12 @@ func New(vertices []Vertex, faces [][3]int32) (*TIN, error) {
 		}
 		t.area += t.face[i].d / 2
 		for _, k := range f {
-			v := &t.vertices[k]
-			t.lo = Vertex{min(t.lo.E, v.E), min(t.lo.N, v.N), min(t.lo.Z, v.Z)}
-			t.hi = Vertex{max(t.hi.E, v.E), max(t.hi.N, v.N), max(t.hi.Z, v.Z)}
+			v := &vertices[k]
+			lo.E, lo.N, lo.Z = min(lo.E, v.E), min(lo.N, v.N), min(lo.Z, v.Z)
+			hi.E, hi.N, hi.Z = max(hi.E, v.E), max(hi.N, v.N), max(hi.Z, v.Z)
 		}
 	}
+	t.lo, t.hi = lo, hi
 	if t.Flat == len(faces) {
 		return nil, errors.New("it has no visible face with a plan area")
 	}

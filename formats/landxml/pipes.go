@@ -278,7 +278,16 @@ func (d *decoder) sizeUnit(own *statedUnits, at formats.Pos, field, first, secon
 		if own == nil {
 			return unit.Unit{}
 		}
-		u, _ := unitOf(map[string]string{"diameter": own.diameter, "height": own.height, "width": own.width}[kind])
+		name := ""
+		switch kind {
+		case "diameter":
+			name = own.diameter
+		case "height":
+			name = own.height
+		case "width":
+			name = own.width
+		}
+		u, _ := unitOf(name)
 		return u
 	}
 	u, o := stated(first), stated(second)

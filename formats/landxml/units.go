@@ -17,6 +17,9 @@ var unitNames = map[string]unit.Unit{
 func metric(u unit.Unit) bool { return u == unit.MM || u == unit.CM || u == unit.M || u == unit.KM }
 
 func unitOf(name string) (unit.Unit, bool) {
+	if name == "" {
+		return unit.Unit{}, false
+	}
 	if u, ok := unitNames[name]; ok {
 		return u, true
 	}
