@@ -153,7 +153,7 @@ func (k *bookBuilder) count(x *formats.BookRow) bool {
 	return true
 }
 
-// plainNumber reads a trimmed number of digits, with a minus or without, with
+// plainReading reads a trimmed number of digits, with a minus or without, with
 // decimals or without, that stands for itself.
 func plainReading(t string, mark byte, to *unit.Decimal) bool {
 	i := 0
