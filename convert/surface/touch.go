@@ -43,15 +43,18 @@ func (t *TIN) Touch(places [][2]unit.Length) (sum float64) {
 		}
 	}
 	for i := range places {
-		sum += t.face[face[i]].d
+		sum += t.face[face[i]].ends()
 	}
 	for i := range places {
 		for k := from[i] + 1; k < to[i]; k++ {
-			sum += t.face[g.items[k]].d
+			sum += t.face[g.items[k]].ends()
 		}
 	}
 	return sum
 }
+
+// ends takes the first and the last number of a face, which lies in two lines of a cache.
+func (f *face) ends() float64 { return float64(f.e) + f.d }
 
 // nearCells is how many cells a place may be from the one before it, on average, for the
 // faces of one to be loaded, or on their way, when the next asks for its own.
