@@ -34,11 +34,15 @@ type Surface struct {
 func NewSurface(s *formats.Surface, u unit.Unit, f *Frame) (*Surface, error) {
 	out := &Surface{Name: s.Name, Pos: s.Pos}
 	vertices := make([]surface.Vertex, len(s.Vertices))
+	east, north := f.Rulers(u)
+	level := unit.NewRuler(0, u, u)
 	for i := range s.Vertices {
 		v := &s.Vertices[i]
-		p, err := f.Place(v.E, v.N, u)
-		z, zErr := v.Z.Length(u)
-		if err != nil || zErr != nil || !p.near() || z.Abs() > unit.MaxLength/2 {
+		e, err := east.Length(v.E)
+		n, nErr := north.Length(v.N)
+		z, zErr := level.Length(v.Z)
+		p := Place{e, n}
+		if err != nil || nErr != nil || zErr != nil || !p.near() || z.Abs() > unit.MaxLength/2 {
 			return nil, fmt.Errorf("point %d%s is more than 1,171 km from the origin of the job (%d E, %d N); check the unit and the grid of the file",
 				v.ID, inLine(v.Row), f.E0, f.N0)
 		}
