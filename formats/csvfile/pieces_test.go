@@ -106,7 +106,7 @@ func TestPiecesAreTheSame(t *testing.T) {
 		require.Equal(t, quick.begun, quick.ended)
 		inPieces += quick.pieces
 	})
-	require.Greater(t, inPieces, 1000, "hardly anything was read in pieces")
+	require.Greater(t, inPieces, 50, "hardly anything was read in pieces")
 }
 
 // Where taking a piece fails, reading ends with that, and every piece that was begun is
