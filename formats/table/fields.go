@@ -1,6 +1,9 @@
 package table
 
-import "sightrail/formats/unit"
+import (
+	"sightrail/formats"
+	"sightrail/formats/unit"
+)
 
 // Field is a cell of a row that its format has taken apart. Its text stands in Bytes,
 // which may be reused by the caller, or in Text, which may not change. The zero Field is
@@ -44,19 +47,8 @@ func (b *Builder) Fields(row int, cells []Field) (done bool, err error) {
 	if has < len(number) || noNumber(number[2]) {
 		return false, nil
 	}
-	p, err := b.next()
-	if err != nil {
-		return false, err
-	}
-	b.rows++
-	k := b.points
-	k.count++
-	p.Row, p.Col = row, k.z+1
-	p.ID, p.Code = b.keep(text[0]), b.keep(text[1])
-	p.E, p.N, p.Z = number[0], number[1], number[2]
-	p.Placed, p.Levelled = true, true
-	k.seen.see(p.Z, row, p.Col)
-	return true, nil
+	err = b.takePlain(row, &formats.PlainPoint{ID: b.keep(text[0]), Code: b.keep(text[1]), E: number[0], N: number[1], Z: number[2]})
+	return err == nil, err
 }
 
 // keep is the text of a field, or of none. Bytes become texts in one piece for many of them.

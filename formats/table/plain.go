@@ -68,9 +68,15 @@ func (b *Builder) Plain(row int, line string, delim byte) (done bool, err error)
 	if _, ok := plainRow(b.plain, delim, line, 0, &q); !ok {
 		return false, nil
 	}
+	err = b.takePlain(row, &q)
+	return err == nil, err
+}
+
+// takePlain makes a record of a plain point.
+func (b *Builder) takePlain(row int, q *formats.PlainPoint) error {
 	p, err := b.next()
 	if err != nil {
-		return false, err
+		return err
 	}
 	b.rows++
 	k := b.points
@@ -80,7 +86,7 @@ func (b *Builder) Plain(row int, line string, delim byte) (done bool, err error)
 	p.E, p.N, p.Z = q.E, q.N, q.Z
 	p.Placed, p.Levelled = true, true
 	k.seen.see(p.Z, row, p.Col)
-	return true, nil
+	return nil
 }
 
 // plainRow reads the row that begins at byte i of a text; next is where the one after it
